@@ -1,0 +1,1 @@
+"""The words of the language: arrays, family declaration, topology, geometry, joints, masses, status."""

@@ -1,0 +1,86 @@
+"""Array aliases and the few vector operations that everything above is written in.
+
+Axis letters, always in this order: B candidates, S stations of the path, P panels,
+H hinges, K free edges that a latch may join, U joint units, F fittings, V corners,
+3 space. Functions in this module accept any leading axes; everything above them has
+exactly the axes that its docstring names.
+"""
+
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats: TypeAlias = NDArray[np.float64]
+"""Real numbers; the axes are named in the docstring of whatever carries them."""
+Column: TypeAlias = NDArray[np.float64]
+"""One real number a candidate: shape [B]."""
+Ints: TypeAlias = NDArray[np.int64]
+Bools: TypeAlias = NDArray[np.bool_]
+
+
+def dot(a: Floats, b: Floats) -> Floats:
+    """Inner product over the last axis."""
+    return np.einsum("...i,...i->...", a, b)
+
+
+def cross2(a: Floats, b: Floats) -> Floats:
+    """z component of the cross product of plane vectors [..., 2]."""
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+
+
+def unit(a: Floats) -> Floats:
+    """a / |a| over the last axis; a zero vector stays zero."""
+    length = np.linalg.norm(a, axis=-1, keepdims=True)
+    return a / np.where(length > 0.0, length, 1.0)
+
+
+def compose(a_from_b: Floats, b_from_c: Floats) -> Floats:
+    """a_from_c of two poses [..., 3, 4] (rotation beside translation)."""
+    rotation = a_from_b[..., :3] @ b_from_c[..., :3]
+    shift = a_from_b[..., :3] @ b_from_c[..., 3:] + a_from_b[..., 3:]
+    return np.concatenate([rotation, shift], axis=-1)
+
+
+def transform(a_from_b: Floats, points: Floats) -> Floats:
+    """Points [..., N, 3] of frame b told in frame a; a_from_b is [..., 3, 4]."""
+    return points @ np.swapaxes(a_from_b[..., :3], -1, -2) + a_from_b[..., None, :, 3]
+
+
+def invert(a_from_b: Floats) -> Floats:
+    """b_from_a of a pose [..., 3, 4]."""
+    back = np.swapaxes(a_from_b[..., :3], -1, -2)
+    return np.concatenate([back, -back @ a_from_b[..., 3:]], axis=-1)
+
+
+def turn_about(first: Floats, second: Floats, angle: Floats) -> Floats:
+    """Pose [..., 3, 4] of a right-handed turn by angle [...] about the line first -> second [..., 3].
+
+    Rodrigues: R = I + sin(a) K + (1 - cos(a)) K^2, with K the cross-product matrix of
+    the unit direction; the shift keeps the points of the line fixed.
+    """
+    k = unit(second - first)
+    zero = np.zeros(np.broadcast_shapes(k.shape[:-1], np.shape(angle)))
+    kx, ky, kz = (k[..., i] + zero for i in range(3))
+    cross = np.stack(
+        [
+            np.stack([zero, -kz, ky], axis=-1),
+            np.stack([kz, zero, -kx], axis=-1),
+            np.stack([-ky, kx, zero], axis=-1),
+        ],
+        axis=-2,
+    )
+    a = (angle + zero)[..., None, None]
+    rotation = np.eye(3) + np.sin(a) * cross + (1.0 - np.cos(a)) * (cross @ cross)
+    base = np.broadcast_to(first, (*zero.shape, 3))[..., None]
+    return np.concatenate([rotation, base - rotation @ base], axis=-1)
+
+
+def identity_poses(*leading: int) -> Floats:
+    """Poses [..., 3, 4] that move nothing."""
+    return np.broadcast_to(np.eye(3, 4), (*leading, 3, 4)).copy()
+
+
+def take_rows(table: Any, index: Any) -> Any:
+    """Rows of an array along the batch axis, or the thing itself where it has none."""
+    return table[index] if isinstance(table, np.ndarray) and table.ndim else table

@@ -1,0 +1,117 @@
+"""How a way of folding declares itself: a dataclass whose annotations say everything.
+
+A family instance is a batch of B candidates. Whole-number fields (Count) and layout
+choices (Layout) are plain values shared by the batch and fix the topology; real fields
+(Real) are columns [B]. Variables, bounds, units, docs and the search encoding all
+derive from the annotations.
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, ClassVar, Self, get_type_hints
+
+import numpy as np
+
+from synth.core.arrays import Column
+from synth.core.build import Build
+from synth.core.geometry import Geometry
+from synth.core.topology import Topology
+
+Cell = Mapping[str, int | str]
+"""The fixed fields of a batch: counts and layout choices by name."""
+
+
+@dataclass(frozen=True)
+class Count:
+    """A whole number, low <= n <= high, shared by the batch."""
+
+    low: int
+    high: int
+    doc: str
+
+
+@dataclass(frozen=True)
+class Real:
+    """A real variable, low <= x <= high, one column; unit in SI ("1" where it has none)."""
+
+    low: float
+    high: float
+    unit: str
+    doc: str
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A choice among named layouts, shared by the batch. An empty option list: free text that the family reads itself
+    (a spanning tree, for instance), checked by its topology()."""
+
+    options: tuple[str, ...]
+    doc: str
+
+
+Variable = Count | Real | Layout
+
+
+class Family(ABC):
+    """One way of folding. Each subclass is final, frozen, in a file of its own under synth/families."""
+
+    name: ClassVar[str]
+    title: ClassVar[str]
+
+    @classmethod
+    def variables(cls) -> dict[str, Variable]:
+        """Declared variables by name, in order of declaration."""
+        hints = get_type_hints(cls, include_extras=True)
+        return {f.name: hints[f.name].__metadata__[0] for f in fields(cls)}  # type: ignore[arg-type]
+
+    @classmethod
+    def reals(cls) -> dict[str, Real]:
+        return {k: v for k, v in cls.variables().items() if isinstance(v, Real)}
+
+    @classmethod
+    def fixed(cls) -> dict[str, Count | Layout]:
+        return {k: v for k, v in cls.variables().items() if not isinstance(v, Real)}
+
+    @classmethod
+    def of(cls, cell: Cell, columns: Mapping[str, Column]) -> Self:
+        """A batch from its fixed fields and its columns."""
+        values: dict[str, Any] = dict(cell)
+        values.update({k: np.asarray(columns[k], dtype=np.float64) for k in cls.reals()})
+        return cls(**values)
+
+    @abstractmethod
+    def topology(self) -> Topology:
+        """Panels, hinges, senses, layers, stages: from the fixed fields only."""
+
+    @abstractmethod
+    def geometry(self, build: Build) -> Geometry:
+        """Outlines, hinge lines and stowed angles of the batch."""
+
+    @classmethod
+    @abstractmethod
+    def first_cells(cls, most_panels: int) -> Sequence[Cell]:
+        """Cells that a search starts from: a spread over counts and layouts, none with more panels than allowed."""
+
+    @classmethod
+    @abstractmethod
+    def panel_count(cls, cell: Cell) -> int:
+        """Panels of a cell, without building it."""
+
+    @classmethod
+    def relatives(cls, cell: Cell, most_panels: int, rng: np.random.Generator) -> list[Cell]:
+        """Cells one step away: each count one up and down, each other layout option."""
+        found: list[Cell] = []
+        for name, variable in cls.fixed().items():
+            if isinstance(variable, Count):
+                n = int(cell[name])
+                options: list[int | str] = [m for m in (n - 1, n + 1) if variable.low <= m <= variable.high]
+            else:
+                options = [o for o in variable.options if o != cell[name]]
+            found += [{**cell, name: option} for option in options]
+        return [c for c in found if cls.allowed(c) and cls.panel_count(c) <= most_panels]
+
+    @classmethod
+    def allowed(cls, cell: Cell) -> bool:
+        """Whether the fixed fields go together (subclasses narrow this)."""
+        return True

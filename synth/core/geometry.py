@@ -1,0 +1,57 @@
+"""Deployed shapes and hinge lines of a batch."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, unit
+from synth.core.status import Status
+
+
+@dataclass(frozen=True, eq=False)
+class Geometry:
+    """Deployed frame: metres, z out of the receiving face, clear aperture centred on the origin.
+
+    outline [B, P, V, 2]: convex, counter-clockwise, padded by repeating the last corner.
+    thickness [B]: every panel is the prism -thickness <= z <= 0 over its outline.
+    axis [B, H, 2, 3]: end points of the hinge line where units may sit (already trimmed to both
+      panels), directed so that a positive (right-handed) turn of j about it is a valley fold:
+      along = across x z, with across the in-plane direction from i to j.
+    stowed_angle [B, H]: turn of j relative to i at s = 0, signed; 0 is deployed.
+    latch_edge [B, K, 2, 2]: the middle line of each free edge that a latch can join, same direction rule.
+    status: geometric conditions of the family.
+    """
+
+    outline: Floats
+    thickness: Column
+    axis: Floats
+    stowed_angle: Floats
+    latch_edge: Floats
+    status: Status
+
+    @property
+    def rows(self) -> int:
+        return len(self.thickness)
+
+    @property
+    def corners(self) -> Floats:
+        """[B, P, 2 V, 3] corners of the panel prisms, back face first."""
+        back = np.broadcast_to(-self.thickness[:, None, None, None], (*self.outline.shape[:3], 1))
+        low = np.concatenate([self.outline, back], axis=-1)
+        high = np.concatenate([self.outline, np.zeros_like(back)], axis=-1)
+        return np.concatenate([low, high], axis=2)
+
+
+def directed_axis(edge: Floats, inside: Floats, height: Floats) -> Floats:
+    """Hinge lines [..., 2, 3] from edges [..., 2, 2], a point [..., 2] of panel i and axis heights z [...].
+
+    The order of the two end points is chosen so that along = across x z with across
+    pointing away from panel i: a positive turn then lifts panel j to the front.
+    """
+    along = unit(edge[..., 1, :] - edge[..., 0, :])
+    # across = z x along = (-along_y, along_x) must point from i to j
+    outward = edge.mean(axis=-2) - inside
+    flip = (-along[..., 1] * outward[..., 0] + along[..., 0] * outward[..., 1]) < 0.0
+    ordered = np.where(flip[..., None, None], edge[..., ::-1, :], edge)
+    z = np.broadcast_to(np.asarray(height)[..., None, None], (*ordered.shape[:-1], 1))
+    return np.concatenate([ordered, z], axis=-1)

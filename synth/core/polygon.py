@@ -1,0 +1,133 @@
+"""Batches of convex polygons: area, centroid, second moments, clipping, circle overlap.
+
+Polygons are [..., V, 2], counter-clockwise, padded by repeating a corner; padding
+changes none of the results.
+"""
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, cross2
+
+
+def area(polygon: Floats) -> Floats:
+    """Signed area [...] (shoelace formula)."""
+    return 0.5 * cross2(polygon, np.roll(polygon, -1, axis=-2)).sum(axis=-1)
+
+
+def centroid(polygon: Floats) -> Floats:
+    """Centre of area [..., 2]; a polygon without area gives the mean of its corners."""
+    after = np.roll(polygon, -1, axis=-2)
+    w = cross2(polygon, after)
+    total = w.sum(axis=-1, keepdims=True)
+    safe = np.where(np.abs(total) > 0.0, total, 1.0)
+    centre = ((polygon + after) * w[..., None]).sum(axis=-2) / (3.0 * safe)
+    return np.where(np.abs(total) > 0.0, centre, polygon.mean(axis=-2))
+
+
+def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
+    """Part of convex polygons [..., V, 2] with normal . x <= offset; the result has 2 V corners, padded.
+
+    normal [..., 2] and offset [...] broadcast against the leading axes. A polygon wholly
+    outside collapses to its corner nearest to the line (area 0).
+    """
+    normal = np.broadcast_to(normal, (*polygon.shape[:-2], 2))
+    offset = np.broadcast_to(offset, polygon.shape[:-2])
+    distance = (polygon * normal[..., None, :]).sum(axis=-1) - offset[..., None]
+    inside = distance <= 0.0
+    after, after_d = np.roll(polygon, -1, axis=-2), np.roll(distance, -1, axis=-1)
+    inside_after = np.roll(inside, -1, axis=-1)
+    span = distance - after_d
+    share = distance / np.where(span == 0.0, 1.0, span)
+    crossing = polygon + np.clip(share, 0.0, 1.0)[..., None] * (after - polygon)
+    leaves, enters = inside & ~inside_after, ~inside & inside_after
+    fallback = np.take_along_axis(polygon, distance.argmin(axis=-1)[..., None, None], axis=-2)
+
+    def pick(flags: np.ndarray) -> Floats:
+        where = flags.argmax(axis=-1)[..., None, None]
+        point = np.take_along_axis(crossing, where, axis=-2)
+        return np.where(flags.any(axis=-1)[..., None, None], point, fallback)
+
+    out_point, in_point = pick(leaves), pick(enters)
+    first = np.where(inside[..., None], polygon, out_point)
+    second = np.where(inside[..., None], polygon, np.where(inside_after[..., None], in_point, out_point))
+    return np.stack([first, second], axis=-2).reshape(*polygon.shape[:-2], -1, 2)
+
+
+def compact(polygon: Floats, corners: int, tolerance: float = 1e-9) -> Floats:
+    """The same polygons with at most `corners` corners: repeats closer than tolerance (m) dropped, then padded.
+
+    Raises ValueError where a polygon has more distinct corners than that.
+    """
+    before = np.roll(polygon, 1, axis=-2)
+    fresh = np.abs(polygon - before).max(axis=-1) > tolerance
+    fresh[..., 0] |= ~fresh.any(axis=-1)
+    if int(fresh.sum(axis=-1).max(initial=0)) > corners:
+        raise ValueError(f"polygons with {int(fresh.sum(axis=-1).max())} corners do not fit in {corners}")
+    order = np.argsort(~fresh, axis=-1, kind="stable")[..., :corners]
+    kept = np.take_along_axis(polygon, order[..., None], axis=-2)
+    count = fresh.sum(axis=-1)[..., None]
+    place = np.minimum(np.arange(min(corners, polygon.shape[-2])), count - 1)
+    out = np.take_along_axis(kept, place[..., None], axis=-2)
+    missing = corners - out.shape[-2]
+    return out if missing <= 0 else np.concatenate([out, np.repeat(out[..., -1:, :], missing, axis=-2)], axis=-2)
+
+
+def trim_to_circle(polygon: Floats, radius: Column | float, tangents: int = 3) -> Floats:
+    """Polygons [..., V, 2] cut by lines tangent to the circle of that radius about the origin.
+
+    The lines touch at `tangents` directions spread over the angle that the polygon takes
+    seen from the origin, so nothing inside the circle is lost. The result has
+    V * 2**tangents corners; call compact. Polygons that contain the origin stay as they are.
+    """
+    centre = centroid(polygon)
+    middle = np.arctan2(centre[..., 1], centre[..., 0])
+    angles = np.arctan2(polygon[..., 1], polygon[..., 0]) - middle[..., None]
+    angles = (angles + np.pi) % (2.0 * np.pi) - np.pi
+    low, high = angles.min(axis=-1), angles.max(axis=-1)
+    wide = (high - low) > np.pi
+    far = np.where(wide, 1e6, 1.0)
+    out = polygon
+    for k in range(tangents):
+        share = (k + 0.5) / tangents
+        a = middle + low + share * (high - low)
+        out = clip(out, np.stack([np.cos(a), np.sin(a)], axis=-1), np.asarray(radius) * far)
+    return out
+
+
+def moments(polygon: Floats, centre: Floats | None = None) -> Floats:
+    """Second moments of area [..., 3] = (int x^2, int x y, int y^2) about `centre` [..., 2] (default: the origin)."""
+    p = polygon if centre is None else polygon - centre[..., None, :]
+    q = np.roll(p, -1, axis=-2)
+    w = cross2(p, q)
+    xx = (p[..., 0] ** 2 + p[..., 0] * q[..., 0] + q[..., 0] ** 2) * w / 12.0
+    yy = (p[..., 1] ** 2 + p[..., 1] * q[..., 1] + q[..., 1] ** 2) * w / 12.0
+    xy = (2 * p[..., 0] * p[..., 1] + p[..., 0] * q[..., 1] + q[..., 0] * p[..., 1] + 2 * q[..., 0] * q[..., 1]) * w / 24.0
+    return np.stack([xx.sum(axis=-1), xy.sum(axis=-1), yy.sum(axis=-1)], axis=-1)
+
+
+def circle_overlap(polygon: Floats, radius: Column | float) -> Floats:
+    """Area [...] of polygons [..., V, 2] inside the circle of that radius about the origin; exact.
+
+    Each edge adds the signed area that it sweeps from the origin inside the circle:
+    triangle where the edge lies inside, sector where it lies outside.
+    """
+    a, b = polygon, np.roll(polygon, -1, axis=-2)
+    r = np.broadcast_to(np.asarray(radius, dtype=np.float64)[..., None], a.shape[:-1]) if np.ndim(radius) else radius
+    d = b - a
+    dd = (d * d).sum(axis=-1)
+    safe = np.where(dd > 0.0, dd, 1.0)
+    ad = (a * d).sum(axis=-1)
+    root = ad**2 - dd * ((a * a).sum(axis=-1) - np.square(r))
+    half = np.sqrt(np.maximum(root, 0.0))
+    t1 = np.clip((-ad - half) / safe, 0.0, 1.0)
+    t2 = np.clip((-ad + half) / safe, 0.0, 1.0)
+    missed = (root <= 0.0) | (dd == 0.0)
+    t1, t2 = np.where(missed, 1.0, t1), np.where(missed, 1.0, t2)
+    p, q = a + t1[..., None] * d, a + t2[..., None] * d
+
+    def sector(u: Floats, v: Floats) -> Floats:
+        return 0.5 * np.square(r) * np.arctan2(cross2(u, v), (u * v).sum(axis=-1))
+
+    swept = sector(a, p) + 0.5 * cross2(p, q) + sector(q, b)
+    # an edge that starts inside has t1 = 0 (p = a, sector 0); one that never meets the disc is all sector
+    return np.where(dd > 0.0, swept, 0.0).sum(axis=-1)

@@ -1,0 +1,36 @@
+"""Why a candidate is not a design: short sentences, carried beside the numbers.
+
+A bad candidate never raises and never carries NaN: it gets a status and a residual
+(>= 0 where all is well; the farther below zero the worse) so that a search keeps a slope.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Column
+
+OK = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Status:
+    """reason [B]: an empty text or one sentence; residual [B]: least normalised slack, below zero where failed."""
+
+    reason: np.ndarray
+    residual: Column
+
+    @staticmethod
+    def fine(rows: int) -> "Status":
+        return Status(np.full(rows, OK, dtype=object), np.zeros(rows))
+
+    @property
+    def ok(self) -> Bools:
+        return np.asarray(self.residual >= 0.0)
+
+    def require(self, slack: Column, reason: str) -> "Status":
+        """Adds one condition slack >= 0 (normalised, about 1 for a full violation); the first failure keeps its words."""
+        slack = np.where(np.isfinite(slack), slack, -10.0)
+        fails = slack < 0.0
+        words = np.where(fails & (self.reason == OK), reason, self.reason)
+        return Status(words.astype(object), np.where(fails, np.minimum(self.residual, slack), self.residual))
