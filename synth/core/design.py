@@ -2,9 +2,7 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from synth.core.arrays import Floats
+from synth.core.arrays import Column, Floats, Ints
 from synth.core.fittings import Fittings
 from synth.core.geometry import Geometry
 from synth.core.joints import JointMasses, Units
@@ -17,7 +15,8 @@ from synth.core.topology import Topology
 class Design:
     """Panels, joints and fittings of B candidates of one topology.
 
-    lumps_at [B, Q, 2], lumps_panel [Q], lumps_mass [B, Q]: drives and restraints as point masses on panels.
+    lumps_panel [Q], lumps_mass [B, Q] kg: drives and restraints, point masses at the centroid of their panel;
+    lumps_name [Q]: "drive ..." or "restraint ...".
     """
 
     topology: Topology
@@ -26,9 +25,11 @@ class Design:
     units: Units
     fittings: Fittings
     joint_masses: JointMasses
-    lumps_panel: np.ndarray
+    lumps_panel: Ints
     lumps_mass: Floats
+    lumps_name: tuple[str, ...]
     status: Status
+    edge_gap: Column
 
     @property
     def rows(self) -> int:

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from synth.core.arrays import Floats, Ints
 
 NO_JOINT = -1
@@ -25,8 +27,6 @@ class Fittings:
     @property
     def corners(self) -> Floats:
         """[B, F, 8, 3] corners, back first."""
-        import numpy as np
-
         low = np.concatenate([self.outline, np.repeat(self.z_back[..., None, None], 4, axis=-2)], axis=-1)
         high = np.concatenate([self.outline, np.repeat(self.z_front[..., None, None], 4, axis=-2)], axis=-1)
         return np.concatenate([low, high], axis=-2)

@@ -1,0 +1,300 @@
+"""Joint hardware laid out on a batch: six-way units, their feet, and the fittings that take room.
+
+A hinge unit has a leaf on each of its two panels. The leaf is an upright box that fills
+its panel's half of the edge gap, from the panel up to the hinge line and a knuckle
+beyond: where the fold passes other layers it is a stand-off. Everything of a hinge lies
+in the gap strip, so it covers no light and passes beside the layers, not through them.
+Units sit in pairs, mirrored about the middle of the hinge line, because stacked tiles
+are mirror images of each other and only a symmetric place is the same on all of them.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, Ints, dot, unit
+from synth.core.build import Build
+from synth.core.fittings import NO_JOINT, Fittings
+from synth.core.geometry import Geometry
+from synth.core.joints import SPACECRAFT, JointMasses, Units
+from synth.core.polygon import centroid
+from synth.core.status import Status
+from synth.core.topology import Topology
+from synth.hinges.kind import JointKind
+
+END_MARGIN = 2e-3
+"""m between the end of a hinge line and its first unit (common practice: room for an edge radius)."""
+SLOT_PITCH = 1.25
+"""Distance of neighbouring slots in unit widths."""
+PASSING_CLEARANCE = 0.5e-3
+"""m between a stand-off and the edges of the layers that it passes (common practice)."""
+BRACKET_DENSITY = 2700.0
+"""kg/m3: leaves are machined from aluminium (6061, catalogue value, seen)."""
+INWARD = 1.2
+"""Feet lie this many pad radii inside the panel's edge."""
+
+
+@dataclass(frozen=True, eq=False)
+class HingeColumns:
+    """Hinge kind numbers of each candidate: stiffness, sigma [B, 6]; the rest [B]."""
+
+    stiffness: Floats
+    sigma: Floats
+    mass: Column
+    knuckle: Column
+    width: Column
+    least_gap: Column
+    largest_angle: Column
+    pad_radius: Column
+
+
+def hinge_columns(kinds: tuple[JointKind, ...], index: Ints) -> HingeColumns:
+    """Numbers of kinds[index[b]] for every candidate b."""
+
+    def pick(name: str) -> Floats:
+        return np.array([getattr(k, name) for k in kinds], dtype=np.float64)[index]
+
+    return HingeColumns(
+        **{n: pick(n) for n in ("stiffness", "sigma", "mass", "knuckle", "width")},
+        **{n: pick(n) for n in ("least_gap", "largest_angle", "pad_radius")},
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Hardware:
+    """What this module adds to a design."""
+
+    units: Units
+    fittings: Fittings
+    masses: JointMasses
+    status: Status
+
+
+def stack_pitch(thickness: Column, knuckle: Column, panel_gap: float) -> Column:
+    """Layer pitch [B]: thickness + face gap, the gap raised until knuckles of hinges two layers apart clear each other.
+
+    A knuckle of half height k about an axis in the middle of the face gap g must neither
+    stick out behind its panel (k <= t + g / 2) nor reach the next hinge on the same edge
+    (k < t + 3 g / 2, with half a millimetre to spare). Geometry, elementary.
+    """
+    gap = np.maximum(2.0 * (knuckle - thickness), (knuckle + 0.5e-3 - thickness) / 1.5)
+    return thickness + np.maximum(panel_gap, gap)
+
+
+def lay_hardware(
+    topology: Topology,
+    geometry: Geometry,
+    build: Build,
+    hinge: HingeColumns,
+    pairs: int,
+    latch: JointKind | None,
+    mount: JointKind,
+) -> Hardware:
+    """Units and fittings of every hinge, latch and the mount.
+
+    pairs: hinge units on each edge are 2 * pairs. latch: None leaves the free edges open;
+    a free edge too short for one stays open too (its unit has zero stiffness and mass).
+    Status: hinge lines long enough for their units, feet inside the panels.
+    """
+    status = Status.fine(geometry.rows)
+    hinges = _hinge_units(topology, geometry, build, hinge, pairs)
+    latches = _latch_units(topology, geometry, build, latch)
+    held = _mount_units(geometry, mount)
+    parts = [hinges, latches, held]
+    units = Units(
+        **{n: np.concatenate([getattr(p, n) for p in parts]) for n in ("panels", "owner", "kind")},
+        **{
+            n: np.concatenate([getattr(p, n) for p in parts], axis=1)
+            for n in ("at", "axes", "stiffness", "sigma", "feet", "pad_radius")
+        },
+    )
+    lines = np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1)
+    slots = int(topology.slot.max(initial=0)) + 1
+    room = 2.0 * (END_MARGIN + SLOT_PITCH * slots * pairs * build.unit_width)
+    room = room + (latch.width if latch is not None else 0.0)
+    short = (lines / np.maximum(room, 1e-9)[:, None]).min(axis=1, initial=np.inf) - 1.0
+    status = status.require(short, "a hinge line is too short for its hinge units")
+    status = status.require(_feet_slack(units, geometry), "a hinge leaf is fastened outside its panel")
+    turn = np.abs(geometry.stowed_angle).max(axis=1, initial=0.0)
+    status = status.require(
+        hinge.largest_angle / np.maximum(turn, 1e-9) - 1.0 + 1e-9, "the hinge kind cannot turn as far as the fold asks"
+    )
+    status = status.require(
+        build.edge_gap / np.maximum(hinge.least_gap, 1e-9) - 1.0 + 1e-9, "the edge gap is too narrow for the hinge kind"
+    )
+    fittings = _fittings(topology, geometry, build, hinges, latches, latch)
+    there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
+    masses = JointMasses(
+        hinge=np.repeat(2.0 * pairs * hinge.mass[:, None], len(topology.hinges), axis=1),
+        latch=there * (latch.mass if latch is not None else 0.0),
+        mount=np.full(geometry.rows, mount.mass * held.at.shape[1]),
+    )
+    return Hardware(units, fittings, masses, status)
+
+
+def _frames(line: Floats) -> Floats:
+    """Unit axes [..., 3, 3] of lines [..., 2, 3] in the plane: rows along, across (= z x along), z."""
+    along = unit(line[..., 1, :] - line[..., 0, :])
+    z = np.broadcast_to(np.array([0.0, 0.0, 1.0]), along.shape)
+    return np.stack([along, np.cross(z, along), z], axis=-2)
+
+
+def _feet(at: Floats, axes: Floats, inset: Floats) -> Floats:
+    """Feet [B, U, 2, 2]: inset [B, U] m to either side of the line."""
+    across = axes[..., 1, :2] * inset[..., None]
+    return np.stack([at[..., :2] - across, at[..., :2] + across], axis=-2)
+
+
+def _hinge_units(topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int) -> Units:
+    """2 * pairs units a hinge, in pairs mirrored about the middle of its line."""
+    rows, count = geometry.axis.shape[0], geometry.axis.shape[1]
+    slots = int(topology.slot.max(initial=0)) + 1
+    place = topology.slot[:, None] + slots * np.arange(pairs)[None, :]
+    from_end = END_MARGIN + build.unit_width[:, None, None] * (SLOT_PITCH * place[None] + 0.5)
+    length = np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1)
+    offset = np.stack([from_end, length[..., None] - from_end], axis=-1).reshape(rows, count, 2 * pairs)
+    axes = _frames(geometry.axis)
+    at = geometry.axis[:, :, None, 0] + offset[..., None] * axes[:, :, None, 0]
+    number = 2 * pairs
+    flat = at.reshape(rows, count * number, 3)
+    axes = np.repeat(axes, number, axis=1)
+    inset = np.repeat((build.edge_gap / 2.0 + INWARD * hinge.pad_radius)[:, None], count * number, axis=1)
+    return Units(
+        panels=np.repeat(topology.hinges, number, axis=0),
+        owner=np.repeat(np.arange(count), number),
+        kind=np.zeros(count * number, dtype=np.int64),
+        at=flat,
+        axes=axes,
+        stiffness=np.repeat(hinge.stiffness[:, None], count * number, axis=1),
+        sigma=np.repeat(hinge.sigma[:, None], count * number, axis=1),
+        feet=_feet(flat, axes, inset),
+        pad_radius=np.repeat(hinge.pad_radius[:, None], count * number, axis=1),
+    )
+
+
+def _latch_units(topology: Topology, geometry: Geometry, build: Build, latch: JointKind | None) -> Units:
+    """One unit in the middle of each free edge that is long enough."""
+    rows = geometry.rows
+    edges = geometry.latch_edge if latch is not None else np.zeros((rows, 0, 2, 2))
+    count = edges.shape[1]
+    z = -np.broadcast_to(geometry.thickness[:, None, None, None] / 2.0, (rows, count, 2, 1))
+    line = np.concatenate([edges, z], axis=-1)
+    at, axes = line.mean(axis=-2), _frames(line)
+    length = np.linalg.norm(line[..., 1, :] - line[..., 0, :], axis=-1)
+    pad = latch.pad_radius if latch is not None else 1.0
+    there = length >= ((latch.width if latch is not None else 0.0) + 2.0 * END_MARGIN)
+    there = there & (length >= 2.0 * pad)
+    six = np.array(latch.stiffness if latch is not None else [0.0] * 6)
+    sigma = np.array(latch.sigma if latch is not None else [0.0] * 6)
+    inset = np.repeat((build.edge_gap / 2.0 + INWARD * pad)[:, None], count, axis=1)
+    return Units(
+        panels=topology.latchable[:count].reshape(-1, 2),
+        owner=np.arange(count),
+        kind=np.ones(count, dtype=np.int64),
+        at=at,
+        axes=axes,
+        stiffness=there[..., None] * six,
+        sigma=there[..., None] * sigma,
+        feet=_feet(at, axes, inset),
+        pad_radius=np.full((rows, count), pad),
+    )
+
+
+def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
+    """Three units on the back of the root, on a circle of half its inner radius about its centre of area."""
+    root = geometry.outline[:, 0]
+    centre = centroid(root)
+    edge = unit(np.roll(root, -1, axis=1) - root)
+    reach = np.abs(edge[..., 0] * (centre[:, None, 1] - root[..., 1]) - edge[..., 1] * (centre[:, None, 0] - root[..., 0]))
+    long = np.linalg.norm(np.roll(root, -1, axis=1) - root, axis=-1) > 1e-9
+    inner = np.where(long, reach, np.inf).min(axis=1)
+    turn = np.pi / 2 + 2.0 * np.pi * np.arange(3) / 3.0
+    plan = centre[:, None] + 0.5 * inner[:, None, None] * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    rows = geometry.rows
+    at = np.concatenate([plan, np.repeat(-geometry.thickness[:, None, None], 3, axis=1)], axis=-1)
+    return Units(
+        panels=np.tile([0, SPACECRAFT], (3, 1)),
+        owner=np.zeros(3, dtype=np.int64),
+        kind=np.full(3, 2, dtype=np.int64),
+        at=at,
+        axes=np.broadcast_to(np.eye(3), (rows, 3, 3, 3)).copy(),
+        stiffness=np.tile(np.array(mount.stiffness), (rows, 3, 1)),
+        sigma=np.tile(np.array(mount.sigma), (rows, 3, 1)),
+        feet=np.stack([plan, plan], axis=-2),
+        pad_radius=np.full((rows, 3), mount.pad_radius),
+    )
+
+
+def _feet_slack(units: Units, geometry: Geometry) -> Column:
+    """Least distance [B] from a foot to the edges of its panel, over the pad radius; negative outside."""
+    worst = np.full(geometry.rows, np.inf)
+    live = units.stiffness.any(axis=-1)
+    for side in (0, 1):
+        panel = units.panels[:, side]
+        known = panel >= 0
+        outline = geometry.outline[:, panel[known]]
+        step = np.roll(outline, -1, axis=2) - outline
+        normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
+        inside = dot(units.feet[:, known, side][:, :, None] - outline, normal)
+        real = np.abs(step).max(axis=-1) > 1e-9
+        slack = np.where(real, inside, np.inf).min(axis=2) / units.pad_radius[:, known]
+        worst = np.minimum(worst, np.where(live[:, known], slack, np.inf).min(axis=1, initial=np.inf))
+    return np.clip(worst, -10.0, 10.0)
+
+
+def _fittings(
+    topology: Topology, geometry: Geometry, build: Build, hinges: Units, latches: Units, latch: JointKind | None
+) -> Fittings:
+    """Leaves of the hinges (with posts where they pass layers) and latch halves."""
+    t, half = geometry.thickness[:, None], build.edge_gap[:, None] / 2.0
+    axis_z = hinges.at[..., 2]
+    low = np.minimum(-t, axis_z - build.knuckle[:, None])
+    high = np.maximum(0.0, axis_z + build.knuckle[:, None])
+    steps = topology.steps if len(topology.steps) else np.zeros(0, dtype=np.int64)
+    passing = np.concatenate([steps, np.zeros(len(topology.closing), dtype=np.int64)])[hinges.owner] > 1
+    span = build.unit_width[:, None] / 2.0
+    made: list[tuple[Ints, Ints, Ints, Floats, Floats, Floats]] = []
+    none = np.full(len(hinges.owner), NO_JOINT)
+    flat = np.zeros_like(axis_z) + 0.0
+    for side, sign in ((0, -1.0), (1, 1.0)):
+        panel = hinges.panels[:, side]
+        # what stays within the panel's own thickness may touch its edge; a post keeps clear of the edges it passes
+        base_low, base_high = np.where(passing, -t, low), np.where(passing, flat, high)
+        box = _boxes(hinges, span, np.zeros_like(half), half, sign)
+        made.append((panel, hinges.owner, none, box, base_low, base_high))
+        if passing.any():
+            post = _boxes(hinges, span, np.zeros_like(half), half - PASSING_CLEARANCE, sign)[:, passing]
+            made.append((panel[passing], hinges.owner[passing], none[passing], post, low[:, passing], high[:, passing]))
+        if latch is not None and len(latches.owner):
+            there = latches.stiffness.any(axis=-1)
+            width = np.where(there, latch.width / 2.0, 0.0)
+            box = _boxes(latches, width, np.zeros_like(half), half, sign)
+            count = len(latches.owner)
+            made.append(
+                (latches.panels[:, side], np.full(count, NO_JOINT), latches.owner, box, there * -t, np.zeros_like(width))
+            )
+    if not made:
+        return _no_fittings(geometry.rows)
+    panel, hinge, latched = (np.concatenate([m[k] for m in made]) for k in range(3))
+    outline, z_back, z_front = (np.concatenate([np.asarray(m[k]) for m in made], axis=1) for k in (3, 4, 5))
+    z_back, z_front = np.broadcast_arrays(z_back, z_front)
+    area = np.abs((outline[..., 2, 0] - outline[..., 0, 0]) * (outline[..., 3, 1] - outline[..., 1, 1])
+                  - (outline[..., 2, 1] - outline[..., 0, 1]) * (outline[..., 3, 0] - outline[..., 1, 0])) / 2.0
+    return Fittings(panel, hinge, latched, outline, z_back, z_front, BRACKET_DENSITY * area * (z_front - z_back))
+
+
+def _no_fittings(rows: int) -> Fittings:
+    none, flat = np.zeros(0, dtype=np.int64), np.zeros((rows, 0))
+    return Fittings(none, none, none, np.zeros((rows, 0, 4, 2)), flat, flat, flat)
+
+
+def _boxes(units: Units, half_width: Floats, near: Floats, far: Floats, sign: float) -> Floats:
+    """Counter-clockwise boxes [B, U, 4, 2] beside the hinge line: along +- half_width, across near..far on one side."""
+    along, across = units.axes[..., 0, :2], units.axes[..., 1, :2]
+    shape = units.at.shape[:2]
+    w = np.broadcast_to(half_width, shape)[..., None] * along
+    a = np.broadcast_to(near, shape)[..., None] * across * sign
+    b = np.broadcast_to(far, shape)[..., None] * across * sign
+    p = units.at[..., :2]
+    ring = np.stack([p - w + a, p + w + a, p + w + b, p - w + b], axis=-2)
+    return ring if sign > 0 else ring[..., ::-1, :]
