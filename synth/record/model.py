@@ -1,0 +1,177 @@
+"""The shape of a candidate record, as types that check it when it is read.
+
+Every number is SI with the unit in the name. Further fields may be added by other programs: they are kept.
+What the numbers must satisfy among each other is not judged here but by a recheck.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+SCHEMA = "candidate/1"
+
+Point2 = tuple[float, float]
+Point3 = tuple[float, float, float]
+Six = tuple[float, float, float, float, float, float]
+Row4 = tuple[float, float, float, float]
+Pose = tuple[Row4, Row4, Row4]
+Outline = Annotated[list[Point2], Field(min_length=3)]
+NotNegative = Annotated[float, Field(ge=0.0)]
+Positive = Annotated[float, Field(gt=0.0)]
+Index = Annotated[int, Field(ge=0)]
+
+
+class Part(BaseModel):
+    """Strict about infinities and not-a-number, open to further fields."""
+
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False, frozen=True)
+
+
+class Panel(Part):
+    """A prism z_back <= z <= z_front over its outline, deployed."""
+
+    id: Index
+    receiving: bool
+    outline: Outline
+    holes: list[Outline] = []
+    z_back: float
+    z_front: Annotated[float, Field(le=0.0)]
+    windows: list[Outline] | None = None
+    mass_kg: NotNegative
+    bulk_strain: float = 0.0
+    bending_stiffness_n_m: Positive
+    poisson_ratio: float
+    bow_1_per_m: float
+    figure_rms_m: NotNegative
+    material: str
+    section: str
+
+
+class Unit(Part):
+    """One six-way spring of a joint with the normal errors of its free position."""
+
+    at: Point3
+    axes: tuple[Point3, Point3, Point3]
+    stiffness: Six
+    misfit_sigma: Six
+    cause: str | None = None
+    free_offset: Six | None = None
+    feet: list[Point2]
+    pad_radius_m: NotNegative
+
+
+class Hinge(Part):
+    id: Index
+    panels: tuple[Index, Index]
+    axis: tuple[Point3, Point3]
+    stowed_angle_rad: float
+    kind: str
+    slack_m: NotNegative
+    mass_kg: NotNegative
+    units: list[Unit]
+
+
+class Latch(Part):
+    id: Index
+    panels: tuple[Index, Index]
+    kind: str
+    mass_kg: NotNegative
+    units: list[Unit]
+
+
+class Mount(Part):
+    panel: Literal[0]
+    mass_kg: NotNegative
+    units: list[Unit]
+
+
+class Fitting(Part):
+    panel: Index
+    joint: Annotated[str, Field(pattern=r"^(hinge|latch) \d+$")] | None
+    outline: Outline
+    z_back: float
+    z_front: float
+    mass_kg: NotNegative
+
+
+class Lump(Part):
+    name: str
+    panel: Index | None
+    mass_kg: NotNegative
+
+
+class Stage(Part):
+    hinges: list[Index]
+    s: tuple[float, float]
+
+
+class Path(Part):
+    s: Annotated[list[float], Field(min_length=2, max_length=200)]
+    poses: list[list[Pose]]
+    angles: list[list[float]]
+    stages: list[Stage]
+
+
+class Stowed(Part):
+    rotation: tuple[Point3, Point3, Point3]
+    size_m: Point3
+
+
+class RequirementRow(Part):
+    name: str
+    direction: Literal["max", "min"]
+    value: float
+    limit: float
+    unit: str
+    margin: float
+    ok: bool
+
+
+class Accuracy(Part):
+    joints_m2: NotNegative
+    figure_m2: NotNegative
+    bow_m2: NotNegative
+    gravity_m2: NotNegative
+    steady_m2: NotNegative
+    in_plane_joints_m2: NotNegative
+
+
+class OrderSensitivity(Part):
+    surface_rms: float
+    first_mode: float
+
+
+class Verification(Part):
+    verified: bool
+    closure_residual_m: NotNegative
+    least_clearance_m: float
+    clearance_method: str
+    fits: bool
+    plate_degree: Index
+    order_sensitivity: OrderSensitivity
+
+
+class Record(Part):
+    """One candidate in one envelope (schema `candidate/1`)."""
+
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False, frozen=True)
+
+    schema_name: Annotated[Literal["candidate/1"], Field(alias="schema")]
+    id: str
+    family: str
+    envelope: str
+    problem_digest: str
+    genes: dict[str, Any]
+    panels: Annotated[list[Panel], Field(min_length=1)]
+    hinges: list[Hinge]
+    latches: list[Latch]
+    mount: Mount
+    fittings: list[Fitting]
+    drives: list[Lump]
+    restraints: list[Lump]
+    path: Path
+    stowed: Stowed
+    metrics: dict[str, float]
+    requirements: list[RequirementRow]
+    accuracy: Accuracy
+    verification: Verification
