@@ -101,7 +101,8 @@ def moments(polygon: Floats, centre: Floats | None = None) -> Floats:
     w = cross2(p, q)
     xx = (p[..., 0] ** 2 + p[..., 0] * q[..., 0] + q[..., 0] ** 2) * w / 12.0
     yy = (p[..., 1] ** 2 + p[..., 1] * q[..., 1] + q[..., 1] ** 2) * w / 12.0
-    xy = (2 * p[..., 0] * p[..., 1] + p[..., 0] * q[..., 1] + q[..., 0] * p[..., 1] + 2 * q[..., 0] * q[..., 1]) * w / 24.0
+    mixed = p[..., 0] * q[..., 1] + q[..., 0] * p[..., 1]
+    xy = (2.0 * p[..., 0] * p[..., 1] + mixed + 2.0 * q[..., 0] * q[..., 1]) * w / 24.0
     return np.stack([xx.sum(axis=-1), xy.sum(axis=-1), yy.sum(axis=-1)], axis=-1)
 
 

@@ -29,7 +29,7 @@ class Status:
         return np.asarray(self.residual >= 0.0)
 
     def require(self, slack: Column, reason: str) -> "Status":
-        """Adds one condition slack >= 0 (normalised, about 1 for a full violation); the first failure keeps its words."""
+        """Adds the condition slack >= 0 (normalised, about -1 for a full violation); the first failure keeps its words."""
         slack = np.where(np.isfinite(slack), slack, -10.0)
         fails = slack < 0.0
         words = np.where(fails & (self.reason == OK), reason, self.reason)
