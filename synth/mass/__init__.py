@@ -1,0 +1,1 @@
+"""Parts and their roll-up."""

@@ -1,0 +1,1 @@
+"""Surface and in-plane error told as wavefront, blur and collected light."""
