@@ -115,3 +115,9 @@ class Family(ABC):
     def allowed(cls, cell: Cell) -> bool:
         """Whether the fixed fields go together (subclasses narrow this)."""
         return True
+
+    @classmethod
+    def least_longest_side(cls, diameter: float) -> float:
+        """No member of the family has a longest panel side (m) below this; 0 where nothing is known. A proof, not a guess:
+        what is ruled out by it is never searched."""
+        return 0.0

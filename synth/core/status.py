@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Bools, Column
+from synth.core.arrays import Bools, Column, Ints
 
 OK = ""
 
@@ -29,8 +29,19 @@ class Status:
         return np.asarray(self.residual >= 0.0)
 
     def require(self, slack: Column, reason: str) -> "Status":
-        """Adds the condition slack >= 0 (normalised, about -1 for a full violation); the first failure keeps its words."""
+        """Adds the condition slack >= 0 (normalised; about -1: fully violated); the first failure keeps its words."""
         slack = np.where(np.isfinite(slack), slack, -10.0)
         fails = slack < 0.0
         words = np.where(fails & (self.reason == OK), reason, self.reason)
         return Status(words.astype(object), np.where(fails, np.minimum(self.residual, slack), self.residual))
+
+    def also(self, other: "Status") -> "Status":
+        """Both sets of conditions; the first failure keeps its words."""
+        words = np.where(self.reason == OK, other.reason, self.reason).astype(object)
+        return Status(words, np.minimum(self.residual, other.residual))
+
+    def at(self, rows: Ints, count: int) -> "Status":
+        """This status put at `rows` of a batch of `count`, all else fine."""
+        out = Status.fine(count)
+        out.reason[rows], out.residual[rows] = self.reason, self.residual
+        return out

@@ -1,0 +1,288 @@
+"""Cells and their variables: what a search may choose, told once for search, problem file, command and page.
+
+A cell fixes everything that changes the topology: family, counts, layout, hinge units an
+edge, latches. Its rows are points of the unit cube, one coordinate a real or categorical
+variable, decoded here into columns.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, Ints
+from synth.core.errors import InputError, nearest
+from synth.core.family import Count, Family, Layout, Real
+from synth.families import families
+from synth.problem.problem import Problem
+from synth.problem.vocabulary import Vocabulary, VariableRule
+
+SECTIONS = ("solid", "sandwich")
+LATCHES = ("none", "all")
+BUILD_REALS: dict[str, Real] = {
+    "thickness": Real(1e-3, 40e-3, "m", "panel thickness"),
+    "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
+    "face_share": Real(0.01, 0.2, "1", "thickness of one face over the panel's, for sandwich sections"),
+}
+BUILD_CHOICES: dict[str, str] = {
+    "material": "panel material (faces of a sandwich)",
+    "section": "solid or sandwich",
+    "hinge": "hinge kind",
+}
+BUILD_FIXED: dict[str, Count | Layout] = {
+    "pairs": Count(1, 2, "pairs of hinge units on each hinged edge"),
+    "latches": Layout(LATCHES, "latches on the free edges: none or all"),
+}
+
+
+@dataclass(frozen=True, order=True)
+class Cell:
+    """Fixed fields of a batch, hashable and ordered: family and build values as (name, value) pairs."""
+
+    family: str
+    fixed: tuple[tuple[str, int | str], ...]
+    build: tuple[tuple[str, int | str], ...]
+
+    @property
+    def label(self) -> str:
+        """Short text for logs: family(counts; build)."""
+        inner = ", ".join(f"{k}={v}" for k, v in self.fixed)
+        return f"{self.family}({inner}; {', '.join(f'{k}={v}' for k, v in self.build)})"
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """One coordinate of a cell: a real range, or a list of options (equal bins of [0, 1])."""
+
+    name: str
+    low: float
+    high: float
+    unit: str
+    options: tuple[str, ...] = ()
+
+    def decode(self, x: Column) -> Floats | Ints:
+        """Values [n] of coordinates [n] in [0, 1]; option numbers for a choice."""
+        if self.options:
+            return np.minimum((x * len(self.options)).astype(np.int64), len(self.options) - 1)
+        return self.low + np.clip(x, 0.0, 1.0) * (self.high - self.low)
+
+    def encode(self, value: float | str) -> float:
+        """The coordinate of a value; the middle of the bin for an option."""
+        if self.options:
+            return (self.options.index(str(value)) + 0.5) / len(self.options)
+        return 0.5 if self.high == self.low else (float(value) - self.low) / (self.high - self.low)
+
+
+@dataclass(frozen=True, eq=False)
+class Space:
+    """The free coordinates of a cell under a problem: family reals first, then the build's."""
+
+    cell: Cell
+    axes: tuple[Axis, ...]
+
+    @property
+    def size(self) -> int:
+        return len(self.axes)
+
+    def columns(self, rows: Floats) -> dict[str, Floats | Ints]:
+        """Columns by full name ("accordion.cover", "build.thickness") of rows [n, D]."""
+        return {axis.name: axis.decode(rows[:, k]) for k, axis in enumerate(self.axes)}
+
+    def genes(self, row: Floats) -> dict[str, float | int | str]:
+        """Every variable of one candidate by full name, fixed ones too."""
+        out: dict[str, float | int | str] = {f"{self.cell.family}.{k}": v for k, v in self.cell.fixed}
+        out.update({f"build.{k}": v for k, v in self.cell.build})
+        for k, axis in enumerate(self.axes):
+            value = axis.decode(row[k : k + 1])[0]
+            out[axis.name] = axis.options[int(value)] if axis.options else float(value)
+        return out
+
+
+def kinds(cell: Cell) -> type[Family]:
+    return families()[cell.family]
+
+
+@cache
+def vocabulary() -> Vocabulary:
+    """Names, kinds and bounds of everything that a problem file may pin, for its validation."""
+    rules: dict[str, VariableRule] = {}
+    for name, family in families().items():
+        for key, variable in family.variables().items():
+            rules[f"{name}.{key}"] = _rule(variable)
+    rules.update({f"build.{k}": _rule(v) for k, v in BUILD_REALS.items()})
+    rules.update({f"build.{k}": _rule(v) for k, v in BUILD_FIXED.items()})
+    rules["build.section"] = VariableRule("choice", options=SECTIONS)
+    rules["build.material"] = VariableRule("choice", options=())
+    rules["build.hinge"] = VariableRule("choice", options=())
+    return Vocabulary(tuple(families()), rules)
+
+
+def _rule(variable: Count | Real | Layout) -> VariableRule:
+    if isinstance(variable, Count):
+        return VariableRule("count", low=variable.low, high=variable.high)
+    if isinstance(variable, Real):
+        return VariableRule("real", low=variable.low, high=variable.high, unit=variable.unit)
+    return VariableRule("choice", options=variable.options)
+
+
+def allowed_families(problem: Problem) -> tuple[str, ...]:
+    """Families that the problem lets the search try, in alphabetical order."""
+    asked = problem.choices.families
+    return tuple(n for n in families() if asked is None or n in asked)
+
+
+def space(problem: Problem, cell: Cell) -> Space:
+    """Free coordinates of a cell: declared bounds, narrowed by the problem's pins and choices."""
+    pins = problem.choices.variables
+    axes = []
+    for key, real in kinds(cell).reals().items():
+        axes.append(_real_axis(f"{cell.family}.{key}", real, pins))
+    least_gap = min(k.least_gap for k in problem.hinge_kinds)
+    for key, real in BUILD_REALS.items():
+        low = max(real.low, problem.structure.edge_gap, least_gap) if key == "edge_gap" else real.low
+        axes.append(_real_axis(f"build.{key}", Real(low, max(low, real.high), real.unit, real.doc), pins))
+    sections = SECTIONS[:1] if problem.aperture.optic == "transmissive" else SECTIONS
+    options = {
+        "material": tuple(m.id for m in problem.materials),
+        "section": sections,
+        "hinge": tuple(k.name for k in problem.hinge_kinds),
+    }
+    for key, names in options.items():
+        pinned = _options(pins.get(f"build.{key}"), names)
+        axes.append(Axis(f"build.{key}", 0.0, 1.0, "1", pinned))
+    return Space(cell, tuple(axes))
+
+
+def _real_axis(name: str, real: Real, pins: Mapping[str, object]) -> Axis:
+    low, high = real.low, real.high
+    pin = pins.get(name)
+    if pin is not None:
+        values = list(pin) if isinstance(pin, (list, tuple)) else [pin]
+        low, high = float(values[0]), float(values[-1])
+    return Axis(name, low, high, real.unit)
+
+
+def _options(pin: object, names: tuple[str, ...]) -> tuple[str, ...]:
+    if pin is None:
+        return names
+    wanted = [str(v) for v in (pin if isinstance(pin, (list, tuple)) else [pin])]
+    return tuple(n for n in names if n in wanted) or names
+
+
+def _fits_pins(problem: Problem, cell: Cell) -> bool:
+    """Whether the fixed fields of a cell obey the problem's pins."""
+    pins = problem.choices.variables
+    pairs = [(f"{cell.family}.{k}", v) for k, v in cell.fixed] + [(f"build.{k}", v) for k, v in cell.build]
+    for name, value in pairs:
+        pin = pins.get(name)
+        if pin is None:
+            continue
+        values = list(pin) if isinstance(pin, (list, tuple)) else [pin]
+        if isinstance(value, str):
+            if value not in [str(v) for v in values]:
+                return False
+        elif not float(values[0]) <= value <= float(values[-1]):
+            return False
+    return True
+
+
+def _build_variants(problem: Problem) -> Iterator[tuple[tuple[str, int | str], ...]]:
+    latches = ("none",) if problem.latch_kind is None else LATCHES
+    for latch in latches:
+        for pairs in (1, 2):
+            yield (("latches", latch), ("pairs", pairs))
+
+
+def first_cells(problem: Problem, family: str) -> list[Cell]:
+    """Cells a search of this family starts from, obeying pins and the panel limit."""
+    found = []
+    for fixed in families()[family].first_cells(problem.choices.max_panels):
+        for build in _build_variants(problem):
+            if dict(build)["pairs"] != 1 and "build.pairs" not in problem.choices.variables:
+                continue
+            cell = Cell(family, tuple(sorted(fixed.items())), build)
+            if _fits_pins(problem, cell) and families()[family].panel_count(fixed) <= problem.choices.max_panels:
+                found.append(cell)
+    return sorted(set(found))
+
+
+def relatives(problem: Problem, cell: Cell, rng: np.random.Generator) -> list[Cell]:
+    """Cells one step away: the family's own, and the same topology with other latches or hinge units."""
+    family = kinds(cell)
+    near = [
+        Cell(cell.family, tuple(sorted(c.items())), cell.build)
+        for c in family.relatives(dict(cell.fixed), problem.choices.max_panels, rng)
+    ]
+    near += [Cell(cell.family, cell.fixed, b) for b in _build_variants(problem) if b != cell.build]
+    return [c for c in dict.fromkeys(near) if _fits_pins(problem, c)]
+
+
+def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | str]) -> tuple[Cell, Floats]:
+    """A cell and one row [1, D] from variables given by name ("strips" or "accordion.strips", "build.thickness").
+
+    What is not given takes the middle of its range, the first option, or the first starting cell's count.
+    Raises InputError for unknown names and values out of range.
+    """
+    if family not in families():
+        raise InputError(f"family: unknown family '{family}'; known: {', '.join(families())}.{nearest(family, families())}")
+    kind = families()[family]
+    start = dict(kind.first_cells(problem.choices.max_panels)[0])
+    fixed: dict[str, int | str] = dict(start)
+    build: dict[str, int | str] = {"latches": "none", "pairs": 1}
+    free: dict[str, float | str] = {}
+    known = vocabulary().variables
+    for name, value in values.items():
+        full = name if "." in name else (f"{family}.{name}" if f"{family}.{name}" in known else f"build.{name}")
+        if full not in known or not (full.startswith(f"{family}.") or full.startswith("build.")):
+            mine = [k for k in known if k.startswith((f"{family}.", "build."))]
+            raise InputError(f"set {name}: unknown variable; known: {', '.join(mine)}.{nearest(name, mine)}")
+        owner, key = full.split(".", 1)
+        if owner == family and key in kind.fixed():
+            fixed[key] = _fixed_value(full, kind.fixed()[key], value)
+        elif owner == "build" and key in BUILD_FIXED:
+            build[key] = _fixed_value(full, BUILD_FIXED[key], value)
+        else:
+            free[full] = value
+    if not kind.allowed(fixed):
+        raise InputError(f"set: these values of {family} do not go together: {fixed}")
+    cell = Cell(family, tuple(sorted(fixed.items())), tuple(sorted(build.items())))
+    axes = space(problem, cell).axes
+    row = np.full((1, len(axes)), 0.5)
+    for k, axis in enumerate(axes):
+        if axis.options:
+            row[0, k] = 0.5 / len(axis.options)
+        if axis.name not in free:
+            continue
+        row[0, k] = _coordinate(axis, free[axis.name])
+    return cell, row
+
+
+def _fixed_value(name: str, variable: Count | Layout, value: float | int | str) -> int | str:
+    if isinstance(variable, Layout):
+        if variable.options and str(value) not in variable.options:
+            raise InputError(f"set {name}: must be one of {', '.join(variable.options)}; got {value}")
+        return str(value)
+    try:
+        number = int(str(value))
+    except ValueError:
+        raise InputError(f"set {name}: must be a whole number; got {value}") from None
+    if not variable.low <= number <= variable.high:
+        raise InputError(f"set {name}: must be {variable.low} to {variable.high}; got {number}")
+    return number
+
+
+def _coordinate(axis: Axis, value: float | str) -> float:
+    if axis.options:
+        if str(value) not in axis.options:
+            raise InputError(
+                f"set {axis.name}: must be one of {', '.join(axis.options)}; got {value}.{nearest(str(value), axis.options)}"
+            )
+        return axis.encode(str(value))
+    try:
+        number = float(value)
+    except ValueError:
+        raise InputError(f"set {axis.name}: must be a number in {axis.unit}; got {value}") from None
+    if not axis.low <= number <= axis.high:
+        raise InputError(f"set {axis.name}: must be {axis.low:g} to {axis.high:g} {axis.unit}; got {number:g}")
+    return axis.encode(number)

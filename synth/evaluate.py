@@ -1,0 +1,231 @@
+"""From variables to figures, in straight lines: the only place where the disciplines meet.
+
+    variables -> family -> topology, geometry -> hardware -> masses -> stowed size -> structure
+
+screen() goes as far as the stowed size (closed forms, two states); evaluate() adds the
+deployed network and the launch model for those whom the screen leaves standing.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from synth.cell import SECTIONS, Cell, kinds
+from synth.core.arrays import Bools, Column, Floats, Ints, transform
+from synth.core.build import Build
+from synth.core.design import Design
+from synth.core.panels import Panels
+from synth.core.polygon import area, circle_overlap
+from synth.core.status import Status
+from synth.fold.hardware import HingeColumns, hinge_columns, lay_hardware, stack_pitch
+from synth.fold.tree import poses
+from synth.mass.rollup import panel_masses, roll_up
+from synth.optics.blur import blur
+from synth.problem.problem import Problem
+from synth.stow.sizes import stowed_sizes
+from synth.structure.loads import Loads
+from synth.structure.network import Deployed, deployed
+from synth.structure.section import Materials, Section, bow, bulk_strain, effective_stiffness, figure_rms, section
+from synth.structure.stowed import Launch, launch
+
+Columns = Mapping[str, Floats | Ints]
+SCREEN_FIT = 1.15
+"""A candidate this much too large for every envelope is not worked out further."""
+SCREEN_MASS = 1.3
+"""Nor one this much too heavy."""
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """What is known of B candidates in E envelopes.
+
+    stowed_size [B, E, 3], fit [B, E], round_envelope [E]. panel_sides [B, P, 2]: short and long side of each
+    panel's smallest enclosing rectangle. screened_out [B]: the structure was not worked out.
+    """
+
+    design: Design
+    stowed_size: Floats
+    fit: Floats
+    round_envelope: Bools
+    collecting_area: Column
+    basic_mass: Column
+    growth: float
+    panel_volume: Column
+    panel_sides: Floats
+    panel_gap: Column
+    deployed: Deployed
+    launch: Launch
+    blur: Column
+    screened_out: Bools
+    status: Status
+
+    @property
+    def rows(self) -> int:
+        return self.design.rows
+
+
+def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Section, Build]:
+    """Panels, joints and fittings of a batch of one cell."""
+    hinge = hinge_columns(problem.hinge_kinds, np.asarray(columns["build.hinge"], dtype=np.int64))
+    build = _build(problem, columns, hinge)
+    kind = kinds(cell)
+    family = kind.of(dict(cell.fixed), {k: columns[f"{cell.family}.{k}"] for k in kind.reals()})
+    topology, geometry = family.topology(), family.geometry(build)
+    choice = dict(cell.build)
+    latch = problem.latch_kind if choice["latches"] == "all" else None
+    hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind)
+    made = _section(problem, columns, build.thickness)
+    areas = area(geometry.outline)
+    panels = Panels(
+        mass=panel_masses(geometry.outline, made.areal_mass, made.close_out),
+        stiffness=effective_stiffness(made, areas),
+        poisson=made.poisson,
+        bow=bow(made, problem.environment.through_thickness_difference),
+        bulk_strain=bulk_strain(made, problem.environment.bulk_temperature_change),
+        figure=figure_rms(made, areas),
+        thickness=build.thickness,
+    )
+    where, mass, names = _lumps(topology.panels, int(topology.stage.max(initial=-1)) + 1, build.rows)
+    design = Design(
+        topology=topology,
+        geometry=geometry,
+        panels=panels,
+        units=hardware.units,
+        fittings=hardware.fittings,
+        joint_masses=hardware.masses,
+        lumps_panel=where,
+        lumps_mass=mass,
+        lumps_name=names,
+        status=geometry.status.also(hardware.status),
+        edge_gap=build.edge_gap,
+    )
+    return design, made, build
+
+
+def _build(problem: Problem, columns: Columns, hinge: HingeColumns) -> Build:
+    thickness = np.asarray(columns["build.thickness"], dtype=np.float64)
+    return Build(
+        diameter=problem.aperture.clear_diameter,
+        panel_gap=problem.structure.panel_gap,
+        thickness=thickness,
+        edge_gap=np.asarray(columns["build.edge_gap"], dtype=np.float64),
+        pitch=stack_pitch(thickness, hinge.knuckle, problem.structure.panel_gap),
+        knuckle=hinge.knuckle,
+        unit_width=hinge.width,
+    )
+
+
+def _section(problem: Problem, columns: Columns, thickness: Column) -> Section:
+    """Panel sections from the material and section choices of each candidate."""
+    material = Materials.of(problem.materials, np.asarray(columns["build.material"], dtype=np.int64))
+    sandwich = np.asarray(columns["build.section"], dtype=np.int64) == SECTIONS.index("sandwich")
+    return section(material, thickness, sandwich, np.asarray(columns["build.face_share"]), problem.core)
+
+
+RESTRAINT_MASS = 0.030
+"""kg of hold-down inserts in each panel, four points (common practice)."""
+RELEASE_MASS = 0.200
+"""kg of release devices on the root (common practice)."""
+DRIVE_MASS = 0.040
+"""kg of rate damper and end stop for each deployment stage (common practice)."""
+
+
+def _lumps(panels: int, stages: int, rows: int) -> tuple[Ints, Floats, tuple[str, ...]]:
+    """Restraint inserts on every panel; release devices and one damped drive a stage on the root."""
+    where = [*range(panels), 0, *([0] * stages)]
+    mass = [RESTRAINT_MASS] * panels + [RELEASE_MASS] + [DRIVE_MASS] * stages
+    names = [f"restraint inserts {p}" for p in range(panels)] + ["restraint release"]
+    names += [f"drive stage {k}" for k in range(stages)]
+    return np.array(where, dtype=np.int64), np.tile(np.array(mass), (rows, 1)), tuple(names)
+
+
+def panel_sides(outline: Floats) -> Floats:
+    """Short and long side [B, P, 2] of the smallest (least area) rectangle round each convex outline [B, P, V, 2]."""
+    step = np.roll(outline, -1, axis=2) - outline
+    length = np.linalg.norm(step, axis=-1)
+    real = length > 1e-9
+    u = step / np.where(real, length, 1.0)[..., None]
+    along = np.einsum("bpek,bpvk->bpev", u, outline)
+    across = np.einsum("bpek,bpvk->bpev", np.stack([-u[..., 1], u[..., 0]], axis=-1), outline)
+    a, b = np.ptp(along, axis=-1), np.ptp(across, axis=-1)
+    best = np.where(real, a * b, np.inf).argmin(axis=-1)[..., None]
+    sides = np.concatenate([np.take_along_axis(a, best, -1), np.take_along_axis(b, best, -1)], axis=-1)
+    return np.sort(sides, axis=-1)
+
+
+def stowed_points(design: Design) -> Floats:
+    """Corners [B, N, 3] of all solids in the root frame when stowed."""
+    angles = design.geometry.stowed_angle[:, None, :]
+    placed = poses(design.topology, design.geometry.axis, angles)[:, 0]
+    panels = transform(placed, design.geometry.corners)
+    hardware = transform(placed[:, design.fittings.panel], design.fittings.corners)
+    rows = design.rows
+    return np.concatenate([panels.reshape(rows, -1, 3), hardware.reshape(rows, -1, 3)], axis=1)
+
+
+def collecting_area(design: Design, diameter: float) -> Column:
+    """Receiving faces inside the clear circle [B]; leaves lie in the gaps, so they cover none of it."""
+    faces = circle_overlap(design.geometry.outline[:, design.topology.receiving], diameter / 2.0)
+    return faces.sum(axis=1)
+
+
+def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
+    """The search's figures of a batch of one cell; a bad candidate carries a status, never NaN."""
+    with np.errstate(all="ignore"):
+        design, made, build = lay_out(problem, cell, columns)
+        size, fit = stowed_sizes(stowed_points(design), problem.envelope)
+        light = collecting_area(design, problem.aperture.clear_diameter)
+        basic = basic_mass(design)
+        sides = panel_sides(design.geometry.outline)
+        growth = problem.mass.growth_allowance
+        standing = design.status.ok & (fit.min(axis=1) <= SCREEN_FIT)
+        standing &= basic * (1.0 + growth) <= SCREEN_MASS * problem.mass.limit
+        wanted = problem.aperture.min_collecting_area
+        if wanted is not None:
+            standing &= light >= 0.9 * wanted
+        rows = np.flatnonzero(standing)
+        network, held = _structure(problem, take(design, rows), take(made, rows))
+        outline = design.geometry.outline
+        return Evaluation(
+            design=design,
+            stowed_size=size,
+            fit=fit,
+            round_envelope=np.array([e.kind == "round" for e in problem.envelope]),
+            collecting_area=light,
+            basic_mass=basic,
+            growth=growth,
+            panel_volume=(area(outline) * build.thickness[:, None]).sum(axis=1),
+            panel_sides=sides,
+            panel_gap=build.pitch - build.thickness,
+            deployed=_spread(network, rows, design.rows),
+            launch=_spread(held, rows, design.rows),
+            blur=_fill(blur(problem, network), rows, design.rows),
+            screened_out=~standing,
+            status=design.status,
+        )
+
+
+def loads_of(problem: Problem) -> Loads:
+    """The given environment as loads on the deployed network."""
+    return Loads(gravity_release=1.0 - problem.environment.gravity_offload, refocus=problem.accuracy.refocus)
+
+
+def columns_of(thing: Any, rows: Ints) -> Any:
+    """Rows of a dataclass whose fields are all columns [B, ...]."""
+    return type(thing)(**{f.name: getattr(thing, f.name)[rows] for f in fields(thing)})
+
+
+def spread(thing: Any, rows: Ints, count: int) -> Any:
+    """The same dataclass of columns with its rows put at `rows` of `count`, zeros elsewhere."""
+    out: dict[str, Any] = {}
+    for f in fields(thing):
+        value = getattr(thing, f.name)
+        if isinstance(value, Status):
+            out[f.name] = value.at(rows, count)
+            continue
+        full = np.zeros((count, *value.shape[1:]), dtype=value.dtype)
+        full[rows] = value
+        out[f.name] = full
+    return type(thing)(**out)
