@@ -1,0 +1,1 @@
+"""Motion: trees, loops, the path, and the proof that nothing meets."""
