@@ -37,7 +37,8 @@ def rectangles(x_low: Floats, x_high: Floats, y_low: Floats, y_high: Floats) -> 
 def strips(x_low: Floats, x_high: Floats, reach: Floats, radius: float) -> Floats:
     """Strips [..., 8, 2] between x_low and x_high [...], |y| <= reach, cut by four tangents of the clear circle.
 
-    The circle is centred on the origin. The tangents touch at a quarter and three quarters of the arc that each end spans: no light is lost.
+    The circle is centred on the origin. The tangents touch at a quarter and three quarters
+    of the arc that each end spans: no light is lost.
     """
     polygon = rectangles(x_low, x_high, -reach, reach)
     first, last = (np.arccos(np.clip(x / radius, -1.0, 1.0)) for x in (x_low, x_high))
@@ -70,7 +71,23 @@ def shared_edge(first: Floats, second: Floats, line: Floats) -> Floats:
     middle = (begin + end) / 2.0
     void = begin > end
     ends = np.stack([np.where(void, middle, begin), np.where(void, middle, end)], axis=-1)
-    return start[..., None, :] + ends[..., None] * along[..., None, :]
+    offset: Floats = ends[..., None] * along[..., None, :]
+    return start[..., None, :] + offset
+
+
+def about_middle(part: Floats, line: Floats) -> Floats:
+    """The piece of `part` [..., 2, 2] that is symmetric about the middle of its cell edge `line` [..., 2, 2].
+
+    Tiles of a stack are mirror images: only what is symmetric about the cell keeps clear of hardware at the ends of
+    the edges of other layers. Where nothing is left a piece of a millionth of the edge is given.
+    """
+    middle, span = line.mean(axis=-2), line[..., 1, :] - line[..., 0, :]
+    length = np.linalg.norm(span, axis=-1)
+    along = unit(span)
+    ends = dot(part - middle[..., None, :], along[..., None, :])
+    half = np.maximum(np.minimum(-ends[..., 0], ends[..., 1]), 0.5e-6 * length)
+    offset: Floats = np.stack([-half, half], axis=-1)[..., None] * along[..., None, :]
+    return middle[..., None, :] + offset
 
 
 def edge_slots(edge: Sequence[Hashable], first_level: Sequence[int], last_level: Sequence[int]) -> Ints:
