@@ -25,8 +25,10 @@ UNITS: dict[str, tuple[str, str]] = {
 """SI unit of a field -> what it is, and an example of how to write it."""
 
 _TEXT = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,4})?)\s*(.*)", re.ASCII)
-_UNIT = re.compile(r"[A-Za-zµμ%][A-Za-zµμ_]*(?:\s*(?:\^|\*\*)\s*-?[1-4])?"
-                   r"(?:\s*[*/]\s*[A-Za-zµμ_]+(?:\s*(?:\^|\*\*)\s*-?[1-4])?)*")
+_UNIT = re.compile(
+    r"[A-Za-zµμ%][A-Za-zµμ_]*(?:\s*(?:\^|\*\*)\s*-?[1-4])?"
+    r"(?:\s*[*/]\s*[A-Za-zµμ_]+(?:\s*(?:\^|\*\*)\s*-?[1-4])?)*"
+)
 _ANGLES = frozenset({"radian", "degree", "arcminute", "arcsecond"})
 _LONGEST = 60
 

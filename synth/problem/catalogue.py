@@ -1,0 +1,131 @@
+"""Catalogues of materials, cores, envelopes and joints: read from TOML, each value with its source and flag."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from synth.core.material import Core, Material
+from synth.hinges import all_kinds
+from synth.hinges.kind import JointKind
+
+Row = dict[str, Any]
+
+FLAGS = {
+    "seen": "read in the source named",
+    "derived": "computed",
+    "memory": "recalled, not found in a source",
+    "chosen": "a size of the part as drawn",
+}
+
+
+@dataclass(frozen=True)
+class Preset:
+    """An envelope that a problem file may name: kind "box" with size (m), or "round" with diameter and height (m)."""
+
+    id: str
+    name: str
+    kind: str
+    size: tuple[float, ...]
+
+
+@cache
+def rows(name: str) -> tuple[Row, ...]:
+    """Entries of problems/catalogue/<name>.toml as they stand in the file."""
+    text = resources.files("problems").joinpath("catalogue", f"{name}.toml").read_text(encoding="utf-8")
+    loaded = tomllib.loads(text)
+    (key,) = [k for k in loaded if k != "schema"]
+    return tuple(loaded[key])
+
+
+@cache
+def materials() -> dict[str, Material]:
+    """Every material by id. Strength: a stated design stress, else yield, else ultimate; film and spring stock too."""
+    return {row["id"]: _material(row) for row in rows("materials")}
+
+
+def _material(row: Row) -> Material:
+    return Material(
+        id=row["id"],
+        name=row["name"],
+        kind=row["family"],
+        density=row["density_kg_m3"],
+        youngs_modulus=row["youngs_modulus_pa"],
+        poisson_ratio=row["poisson_ratio"],
+        cte=row["cte_per_k"],
+        conductivity=row["thermal_conductivity_w_m_k"],
+        strength=row["strength_pa"],
+        strength_kind=row["strength_kind"],
+        transmits=row["transmits"],
+    )
+
+
+@cache
+def panel_materials() -> tuple[str, ...]:
+    """Ids of the materials that panels are built of unless the problem says otherwise."""
+    return tuple(row["id"] for row in rows("materials") if row["use"] == "panel")
+
+
+@cache
+def named_materials() -> tuple[str, ...]:
+    """Ids of all materials that a problem may name for panels: those offered, and those for prototypes."""
+    return tuple(row["id"] for row in rows("materials") if row["use"] in ("panel", "prototype"))
+
+
+@cache
+def cores() -> dict[str, Core]:
+    """Sandwich cores by id, each with the lesser of its two shear moduli and strengths."""
+    return {
+        row["id"]: Core(
+            id=row["id"],
+            name=row["name"],
+            density=row["density_kg_m3"],
+            shear_modulus=min(row["shear_modulus_l_pa"], row["shear_modulus_w_pa"]),
+            shear_strength=min(row["shear_strength_l_pa"], row["shear_strength_w_pa"]),
+        )
+        for row in rows("cores")
+    }
+
+
+@cache
+def envelopes() -> dict[str, Preset]:
+    """Presets by id: the boxes and cylinders of the catalogue."""
+    found = [
+        Preset(row["id"], row["name"], "box", tuple(row["size_m"]))
+        if row["kind"] == "box"
+        else Preset(row["id"], row["name"], "round", (row["diameter_m"], row["height_m"]))
+        for row in rows("envelopes")
+        if row["kind"] in ("box", "cylinder")
+    ]
+    return {preset.id: preset for preset in found}
+
+
+@cache
+def joints() -> dict[str, JointKind]:
+    """Every hinge, latch and mount of the catalogue by id, computed from its values by its kind's formulas.
+
+    ValueError where an entry lacks a value, has one too many, or one that cannot be.
+    """
+    return {row["id"]: joint_of(row) for row in rows("joints")}
+
+
+def joint_of(row: Row) -> JointKind:
+    """The joint of one catalogue entry (id, kind, title, note, values: key -> value, flag, source)."""
+    kind = all_kinds().get(row["kind"])
+    if kind is None:
+        raise ValueError(f"joint {row['id']}: unknown kind '{row['kind']}', known: {', '.join(all_kinds())}")
+    keys, values = kind.keys(), row["values"]
+    if set(keys) != set(values):
+        raise ValueError(f"joint {row['id']}: values {sorted(set(keys) ^ set(values))} are missing or not of its kind")
+    given = {field: float(values[key]["value"]) for key, field in keys.items()}
+    for name, parameter in kind.parameters().items():
+        if not (given[name] > 0.0 or (parameter.zero and given[name] == 0.0)):
+            raise ValueError(f"joint {row['id']}: {name} must be above zero, it is {given[name]}")
+    return kind(**given).joint(row["id"], row["title"], row.get("note", ""))
+
+
+@cache
+def of_role(role: str) -> tuple[str, ...]:
+    """Ids of the joints of one role ("hinge", "latch", "mount"), in catalogue order."""
+    return tuple(name for name, joint in joints().items() if joint.role == role)

@@ -1,0 +1,127 @@
+"""What a problem leaves open: families, materials, hinges, and variables pinned or narrowed by name."""
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from synth.core.errors import nearest
+from synth.core.units import QuantityError, allowed, show, to_si
+from synth.problem.catalogue import named_materials, of_role
+from synth.problem.faults import Fault, fault, refuse
+from synth.problem.quantity import PanelCount
+from synth.problem.sections import Section
+from synth.problem.vocabulary import Allowed, Narrowed, Vocabulary
+
+MOST_PANELS = 61
+
+
+def _names(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or not value or not all(isinstance(v, str) for v in value):
+        raise refuse('must be a list of one or more names, such as ["one", "another"]')
+    if len(set(value)) != len(value):
+        raise refuse("names something twice")
+    return tuple(value)
+
+
+def _table(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise refuse('must be a table of variable names, such as "build.thickness" = ["4 mm", "12 mm"]')
+    return value
+
+
+_Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
+
+
+class Choices(Section):
+    """Lists restrict; None leaves all that the catalogues hold. variables: as given, read by narrow()."""
+
+    families: _Names | None = None
+    panel_materials: _Names | None = None
+    hinge_kinds: _Names | None = None
+    max_panels: PanelCount = MOST_PANELS
+    variables: Annotated[dict[str, Any], BeforeValidator(_table)] = Field(default_factory=dict)
+
+
+def check_names(choices: Choices, vocabulary: Vocabulary) -> list[Fault]:
+    """Names that no catalogue and no family knows."""
+    faults: list[Fault] = []
+    for field, names, known in (
+        ("families", choices.families, vocabulary.families),
+        ("panel_materials", choices.panel_materials, named_materials()),
+        ("hinge_kinds", choices.hinge_kinds, of_role("hinge")),
+    ):
+        for i, name in enumerate(names or ()):
+            if name not in known:
+                words = f"is not known.{nearest(name, known)} Allowed: {', '.join(known)}"
+                faults.append(fault(f"choices.{field}[{i}]", words, name))
+    return faults
+
+
+def flat(variables: Mapping[str, Any]) -> dict[str, Any]:
+    """Variable names joined by dots: a bare key build.thickness in TOML is a table in a table."""
+    found: dict[str, Any] = {}
+    for key, value in variables.items():
+        if isinstance(value, dict) and value:
+            found.update({f"{key}.{inner}": v for inner, v in value.items()})
+        else:
+            found[key] = value
+    return found
+
+
+def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[dict[str, Narrowed], list[Fault]]:
+    """What is left of each variable named, and the faults. Families' and build variables alike."""
+    found: dict[str, Narrowed] = {}
+    faults: list[Fault] = []
+    for name, value in flat(variables).items():
+        field = f"choices.variables.{name}"
+        known = vocabulary.variables.get(name)
+        if known is None:
+            words = f"is not a variable of a family or of the build.{nearest(name, vocabulary.variables)}"
+            faults.append(fault(field, f"{words} Allowed: {_some(vocabulary.variables)}", value))
+            continue
+        try:
+            found[name] = _options(value, known) if known.kind == "choice" else _range(value, known)
+        except QuantityError as error:
+            faults.append(fault(field, str(error), value))
+    return found, faults
+
+
+def _some(names: Iterable[str]) -> str:
+    """Up to twelve names, and how many more."""
+    all_names = sorted(names)
+    more = f" and {len(all_names) - 12} more" if len(all_names) > 12 else ""
+    return ", ".join(all_names[:12]) + more
+
+
+def _options(value: Any, known: Allowed) -> Narrowed:
+    given = value if isinstance(value, list) else [value]
+    wanted = f"one or more of {', '.join(known.options)}" if known.options else "text, or a list of texts"
+    if not given or not all(isinstance(v, str) for v in given) or len(set(given)) != len(given):
+        raise QuantityError(f"must be {wanted}")
+    for one in given:
+        if known.options and one not in known.options:
+            raise QuantityError(f"must be {wanted}.{nearest(one, known.options)}")
+    return Narrowed(options=tuple(given))
+
+
+def _range(value: Any, known: Allowed) -> Narrowed:
+    ends = value if isinstance(value, list) else [value, value]
+    bounds = f"from {show(known.low, known.unit)} to {show(known.high, known.unit)}"
+    what = "a whole number" if known.kind == "count" else allowed(known.unit)
+    wanted = f"must be {what}, or [least, most] of it, {bounds}"
+    if len(ends) != 2:
+        raise QuantityError(wanted)
+    try:
+        low, high = (to_si(end, known.unit) for end in ends)
+    except QuantityError:
+        raise QuantityError(wanted) from None
+    if known.kind == "count" and not (low.is_integer() and high.is_integer() and not _texts(ends)):
+        raise QuantityError(wanted)
+    if not known.low <= low <= high <= known.high:
+        raise QuantityError(wanted)
+    return Narrowed(low=low, high=high)
+
+
+def _texts(values: Iterable[Any]) -> bool:
+    return any(isinstance(v, str) for v in values)

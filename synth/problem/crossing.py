@@ -1,0 +1,72 @@
+"""Faults that lie between fields: each field is right by itself, together they cannot be."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from synth.problem import catalogue
+from synth.problem.faults import Fault
+from synth.problem.vocabulary import Narrowed
+
+
+def crossing(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+    """Faults between the sections that could be read; those that could not are told already."""
+    found: list[Fault] = []
+    found += _keep_outs(sections)
+    found += _optic(sections, narrowed)
+    found += _build(sections, narrowed)
+    return found
+
+
+def _keep_outs(sections: Mapping[str, Any]) -> list[Fault]:
+    found = []
+    for i, box in enumerate(sections.get("keep_out", ())):
+        for axis, low, high in zip("xyz", box.min, box.max, strict=True):
+            if low >= high:
+                words = f"must lie below max along {axis}; given min {low} m and max {high} m"
+                found.append(Fault(f"keep_out[{i}].min", words))
+    return found
+
+
+def _optic(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+    aperture = sections.get("aperture")
+    if aperture is None:
+        return []
+    found = []
+    accuracy, search, choices = sections.get("accuracy"), sections.get("search"), sections.get("choices")
+    if aperture.focal_ratio is None:
+        needed = "is missing and must be given where"
+        if accuracy is not None and accuracy.blur_limit is not None:
+            found.append(Fault("aperture.focal_ratio", f"{needed} accuracy.blur_limit is"))
+        if search is not None and "blur" in search.objectives:
+            found.append(Fault("aperture.focal_ratio", f"{needed} blur is an objective"))
+    low, high = aperture.min_panel_width, aperture.max_panel_length
+    if low is not None and high is not None and low > high:
+        words = f"must not exceed aperture.max_panel_length ({high} m); given {low} m"
+        found.append(Fault("aperture.min_panel_width", words))
+    if aperture.optic != "transmissive":
+        return found
+    known = catalogue.materials()
+    clear = [i for i in catalogue.named_materials() if known[i].transmits]
+    only = f"a transmissive optic needs a material that transmits: {', '.join(clear)}"
+    if choices is not None and choices.panel_materials is not None and not set(choices.panel_materials) & set(clear):
+        found.append(Fault("choices.panel_materials", f"names none that transmits; {only}"))
+    material, section = narrowed.get("build.material"), narrowed.get("build.section")
+    if material is not None and not set(material.options) & set(clear):
+        found.append(Fault("choices.variables.build.material", f"names none that transmits; {only}"))
+    if section is not None and "solid" not in section.options:
+        words = "must leave solid: a transmissive optic is built of solid sheets"
+        found.append(Fault("choices.variables.build.section", words))
+    return found
+
+
+def _build(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+    """A list of names and a pinned variable of the same thing must leave something."""
+    choices = sections.get("choices")
+    found = []
+    for field, variable in (("panel_materials", "build.material"), ("hinge_kinds", "build.hinge")):
+        names = getattr(choices, field, None)
+        pinned = narrowed.get(variable)
+        if names is not None and pinned is not None and not set(names) & set(pinned.options):
+            words = f"leaves nothing together with choices.{field}: {', '.join(names)}"
+            found.append(Fault(f"choices.variables.{variable}", words))
+    return found

@@ -1,0 +1,142 @@
+"""The problem: what is asked, what is allowed, what is sought; resolved against the catalogues."""
+
+import hashlib
+from collections.abc import Mapping
+from typing import Any, Self
+
+from pydantic import BaseModel, ConfigDict, PrivateAttr, ValidationError
+
+from synth.core.material import Core, Material
+from synth.hinges.kind import JointKind
+from synth.problem import catalogue
+from synth.problem.choices import Choices
+from synth.problem.envelope import Envelope
+from synth.problem.faults import from_validation, raise_all
+from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Structure
+from synth.problem.vocabulary import Narrowed, Vocabulary
+
+SCHEMA = "problem/1"
+
+
+class Problem(BaseModel):
+    """A problem file as read: fields as in the file, SI floats inside, frozen.
+
+    Made by synth.problem.reading (load, loads, from_mapping), which also checks what lies between the sections.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    title: str
+    aperture: Aperture
+    envelope: tuple[Envelope, ...]
+    mass: MassLimit
+    search: Search
+    accuracy: Accuracy = Accuracy()
+    environment: Environment = Environment()
+    structure: Structure = Structure()
+    choices: Choices = Choices()
+    keep_out: tuple[KeepOut, ...] = ()
+
+    _source: bytes = PrivateAttr(default=b"")
+    _name: str = PrivateAttr(default="")
+    _families: tuple[str, ...] = PrivateAttr(default=())
+    _narrowed: dict[str, Narrowed] = PrivateAttr(default_factory=dict)
+
+    @classmethod
+    def read_from(
+        cls,
+        sections: Mapping[str, Any],
+        source: bytes,
+        name: str,
+        vocabulary: Vocabulary,
+        narrowed: dict[str, Narrowed],
+    ) -> Self:
+        """The problem of checked sections; for synth.problem.reading."""
+        problem = cls(**sections)
+        problem._source = source
+        problem._name = name
+        problem._families = vocabulary.families
+        problem._narrowed = narrowed
+        return problem
+
+    @property
+    def source(self) -> bytes:
+        """The bytes of the file as given."""
+        return self._source
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the file's bytes, hex."""
+        return hashlib.sha256(self._source).hexdigest()
+
+    @property
+    def name(self) -> str:
+        """What the file is called in messages."""
+        return self._name
+
+    @property
+    def families(self) -> tuple[str, ...]:
+        """Families to search, in the order of the vocabulary."""
+        wanted = self.choices.families
+        return tuple(f for f in self._families if wanted is None or f in wanted)
+
+    @property
+    def narrowed(self) -> Mapping[str, Narrowed]:
+        """Variables pinned or narrowed, by full name."""
+        return self._narrowed
+
+    @property
+    def materials(self) -> tuple[Material, ...]:
+        """Panel materials to choose from, in catalogue order; for a transmissive optic those that transmit."""
+        known, wanted = catalogue.materials(), self.choices.panel_materials
+        names = catalogue.panel_materials() if wanted is None else wanted
+        pinned = self._narrowed.get("build.material")
+        found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned.options)]
+        return tuple(m for m in found if m.transmits or not self.transmissive)
+
+    @property
+    def core(self) -> Core:
+        """The sandwich core that panels are built with: the first of the catalogue."""
+        return next(iter(catalogue.cores().values()))
+
+    @property
+    def sections(self) -> tuple[str, ...]:
+        """Panel sections to choose from: "solid", "sandwich"; a transmissive optic takes solid sheets only."""
+        pinned = self._narrowed.get("build.section")
+        options = ("solid",) if self.transmissive else ("solid", "sandwich")
+        return tuple(o for o in options if pinned is None or o in pinned.options)
+
+    @property
+    def hinge_kinds(self) -> tuple[JointKind, ...]:
+        """Hinges to choose from, in catalogue order."""
+        wanted, pinned = self.choices.hinge_kinds, self._narrowed.get("build.hinge")
+        names = catalogue.of_role("hinge")
+        names = tuple(n for n in names if wanted is None or n in wanted)
+        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned.options)
+
+    @property
+    def latch_kind(self) -> JointKind:
+        """The latch that free edges are joined with: the first of the catalogue."""
+        return catalogue.joints()[catalogue.of_role("latch")[0]]
+
+    @property
+    def mount_kind(self) -> JointKind:
+        """The mount of the root panel: the first of the catalogue."""
+        return catalogue.joints()[catalogue.of_role("mount")[0]]
+
+    def with_search(self, evaluations: int | None = None, seed: int | None = None) -> Self:
+        """The same problem (same source and digest) with another number of evaluations or seed.
+
+        InputError where they are out of range.
+        """
+        given = {k: v for k, v in (("evaluations", evaluations), ("seed", seed)) if v is not None}
+        try:
+            search = Search.model_validate({**self.search.model_dump(), **given})
+        except ValidationError as error:
+            raise_all("command line", from_validation(error, "", given))
+        return self.model_copy(update={"search": search})
+
+    @property
+    def transmissive(self) -> bool:
+        """Whether light goes through the panels."""
+        return bool(self.aperture.optic == "transmissive")

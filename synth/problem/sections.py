@@ -1,0 +1,118 @@
+"""The sections of a problem file as frozen models: fields as in the file, SI floats inside."""
+
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
+
+from synth.problem.faults import refuse
+from synth.problem.objective import OBJECTIVES
+from synth.problem.quantity import (
+    Angle,
+    Area,
+    Coordinate,
+    Evaluations,
+    Flag,
+    Frequency,
+    Gap,
+    Growth,
+    Length,
+    Load,
+    Mass,
+    Name,
+    ObjectiveName,
+    Optic,
+    Ratio,
+    Seed,
+    Share,
+    SmallLength,
+    TemperatureChange,
+    Wavelength,
+)
+
+
+class Section(BaseModel):
+    """Frozen, and nothing but the fields named."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Aperture(Section):
+    """The receiving face: its circle, area, optic, and the shop's limits on panels. m, m^2, rad."""
+
+    clear_diameter: Length
+    min_collecting_area: Area | None = None
+    optic: Optic = "reflective"
+    wavelength: Wavelength | None = None
+    focal_ratio: Ratio | None = None
+    field_of_view: Angle | None = None
+    min_panel_width: Length | None = None
+    max_panel_length: Length | None = None
+
+
+class MassLimit(Section):
+    """limit (kg) holds for the mass with growth; growth_allowance is the share added to the basic mass."""
+
+    limit: Mass
+    growth_allowance: Growth = 0.2
+
+
+class Accuracy(Section):
+    """Limits on the deployed error (m, m, rad); refocus takes the best-fit paraboloid out too."""
+
+    surface_rms_limit: SmallLength | None = None
+    in_plane_rms_limit: SmallLength | None = None
+    blur_limit: Angle | None = None
+    refocus: Flag = False
+
+
+class Environment(Section):
+    """Temperature changes (K; front face warmer is positive), share of the weight carried in the ground test."""
+
+    bulk_temperature_change: TemperatureChange = 0.0
+    through_thickness_difference: TemperatureChange = 0.0
+    gravity_offload: Share = 1.0
+
+
+class Structure(Section):
+    """Least frequencies (Hz), launch load (standard gravities), least gaps (m)."""
+
+    deployed_first_mode_min: Frequency | None = None
+    stowed_first_mode_min: Frequency | None = None
+    launch_load_g: Load | None = None
+    panel_gap: Gap = 5e-4
+    edge_gap: Gap = 1e-3
+
+
+def triple(value: Any) -> Any:
+    """Three entries, whatever they are."""
+    if not isinstance(value, list | tuple) or len(value) != 3:
+        raise refuse('must be three lengths [x, y, z], such as ["620 mm", "460 mm", "300 mm"]')
+    return tuple(value)
+
+
+class KeepOut(Section):
+    """A box fixed to the root panel that nothing may enter: min and max corners, deployed frame, m."""
+
+    name: Name
+    min: Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(triple)]
+    max: Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(triple)]
+
+
+def _objectives(value: Any) -> Any:
+    if not isinstance(value, list | tuple):
+        raise refuse(f"must be a list of two to five of {', '.join(OBJECTIVES)}")
+    return tuple(value)
+
+
+def _distinct(value: tuple[str, ...]) -> tuple[str, ...]:
+    if not 2 <= len(value) <= 5 or len(set(value)) != len(value):
+        raise refuse(f"must be two to five different ones of {', '.join(OBJECTIVES)}")
+    return value
+
+
+class Search(Section):
+    """What is sought, how many candidates are put forward in each envelope, and the seed."""
+
+    objectives: Annotated[tuple[ObjectiveName, ...], BeforeValidator(_objectives), AfterValidator(_distinct)]
+    evaluations: Evaluations = 20000
+    seed: Seed = 1
