@@ -1,0 +1,143 @@
+"""What the problem file asks, read anew: only the fields that a recheck needs, in SI."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+_SCALE = {
+    "": 1.0, "1": 1.0, "%": 0.01,
+    "m": 1.0, "km": 1e3, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "μm": 1e-6, "nm": 1e-9, "in": 0.0254,
+    "inch": 0.0254, "ft": 0.3048, "meter": 1.0, "metre": 1.0, "millimeter": 1e-3, "micrometer": 1e-6, "micron": 1e-6,
+    "kg": 1.0, "g": 1e-3, "t": 1e3, "lb": 0.45359237,
+    "K": 1.0, "delta_degC": 1.0, "kelvin": 1.0, "mK": 1e-3,
+    "Hz": 1.0, "kHz": 1e3, "hertz": 1.0,
+    "rad": 1.0, "mrad": 1e-3, "urad": 1e-6, "µrad": 1e-6, "μrad": 1e-6, "deg": 0.017453292519943295,
+    "arcmin": 0.0002908882086657216, "arcsec": 4.84813681109536e-06,
+    "m^2": 1.0, "cm^2": 1e-4, "mm^2": 1e-6, "dm^2": 1e-2,
+}  # fmt: skip
+_QUANTITY = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+
+
+def si(value: Any) -> float | None:
+    """The SI number of a bare number or of a text such as "850 mm"; None where the text is not understood."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, int | float):
+        return float(value)
+    match = _QUANTITY.match(value) if isinstance(value, str) else None
+    if match is None:
+        return None
+    unit = match[2].replace("**", "^").replace("²", "^2")
+    unit = re.sub(r"^([a-zµμ]*m)2$", r"\1^2", unit)
+    scale = _SCALE.get(unit)
+    return None if scale is None else float(match[1]) * scale
+
+
+@dataclass(frozen=True)
+class Room:
+    """An envelope: sides [x, y, z] left after the clearance; a round one has x = y = diameter. None: not known."""
+
+    name: str
+    round: bool
+    allowed: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """SI values of the problem. limits: requirement name to limit, as far as the problem states them."""
+
+    clear_diameter: float
+    transmissive: bool = False
+    growth: float = 0.2
+    refocus: bool = False
+    gravity_release: float = 0.0
+    panel_gap: float = 0.0
+    edge_gap: float = 0.0
+    max_panels: int | None = None
+    limits: Mapping[str, float] = field(default_factory=dict)
+    rooms: Mapping[str, Room] = field(default_factory=dict)
+    keep_outs: tuple[tuple[str, tuple[float, ...], tuple[float, ...]], ...] = ()
+    objectives: tuple[str, ...] = ()
+
+
+LIMITS = (
+    "aperture.min_collecting_area",
+    "aperture.min_panel_width",
+    "aperture.max_panel_length",
+    "mass.limit",
+    "accuracy.surface_rms_limit",
+    "accuracy.in_plane_rms_limit",
+    "accuracy.blur_limit",
+    "structure.deployed_first_mode_min",
+    "structure.stowed_first_mode_min",
+)
+"""Requirements with one number in the problem file."""
+
+
+def read_asked(path: Path, allowed: Mapping[str, Any] | None = None) -> Asked:
+    """The problem file of a run folder. allowed: sides by envelope name, for envelopes given by preset.
+
+    Raises ValueError where a field that is needed cannot be understood.
+    """
+    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    return asked_of(data, allowed)
+
+
+def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) -> Asked:
+    """The same from the parsed document."""
+
+    def number(section: str, name: str, default: float) -> float:
+        given = data.get(section, {}).get(name, default)
+        found = si(given)
+        if found is None:
+            raise ValueError(f"{section}.{name}: not understood: {given!r}")
+        return found
+
+    limits = {}
+    for name in LIMITS:
+        section, key = name.split(".")
+        if key in data.get(section, {}):
+            limits[name] = number(section, key, 0.0)
+    rooms = [_room(e, (allowed or {}).get(str(e.get("name")))) for e in data.get("envelope", [])]
+    most = data.get("choices", {}).get("max_panels")
+    return Asked(
+        clear_diameter=number("aperture", "clear_diameter", float("nan")),
+        transmissive=data["aperture"].get("optic", "reflective") == "transmissive",
+        growth=number("mass", "growth_allowance", 0.2),
+        refocus=bool(data.get("accuracy", {}).get("refocus", False)),
+        gravity_release=1.0 - number("environment", "gravity_offload", 1.0),
+        panel_gap=number("structure", "panel_gap", 0.0),
+        edge_gap=number("structure", "edge_gap", 0.0),
+        max_panels=int(most) if most is not None else None,
+        limits=limits,
+        rooms={room.name: room for room in rooms},
+        keep_outs=tuple(_keep_out(k) for k in data.get("keep_out", [])),
+        objectives=tuple(data.get("search", {}).get("objectives", [])),
+    )
+
+
+def _room(given: Mapping[str, Any], known: Any) -> Room:
+    name = str(given.get("name", given.get("preset", "")))
+    gap = 2.0 * (si(given.get("clearance", 0.0)) or 0.0)
+    if "size" in given:
+        sides = [si(v) for v in given["size"]]
+        if len(sides) == 3 and None not in sides:
+            x, y, z = (float(v) - gap for v in sides if v is not None)
+            return Room(name, False, (x, y, z))
+    d, h = si(given.get("diameter")), si(given.get("height"))
+    if d is not None and h is not None:
+        return Room(name, True, (d - gap, d - gap, h - gap))
+    if known is not None:
+        x, y, z = (float(v) for v in known["allowed_m"])
+        return Room(name, known.get("kind") == "round", (x, y, z))
+    return Room(name, False, None)
+
+
+def _keep_out(given: Mapping[str, Any]) -> tuple[str, tuple[float, ...], tuple[float, ...]]:
+    low, high = ([si(v) for v in given[k]] for k in ("min", "max"))
+    if None in low or None in high:
+        raise ValueError(f"keep_out {given.get('name')!r}: not understood")
+    return str(given.get("name", "")), tuple(v for v in low if v is not None), tuple(v for v in high if v is not None)

@@ -1,0 +1,210 @@
+"""The deployed network of a record, solved in full: stiffness, masses, misfits and steady loads of all panels.
+
+u = K^-1 f with K = plates + sum B^T k B over units; random misfits m of variance sigma^2 give f = B^T k m, so the
+expected mean square of a field is the sum over misfits of sigma^2 times that of their unit response.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import block_diag, coo_matrix, csc_matrix
+from scipy.sparse.linalg import LinearOperator, eigsh, splu
+
+from synth.recheck.plate import plate
+from synth.recheck.solid import Array, polygon
+
+STANDARD_GRAVITY = 9.80665
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Mean squares over the receiving faces (m^2) and the first frequency (Hz)."""
+
+    joints: float
+    figure: float
+    bow: float
+    gravity: float
+    steady: float
+    in_plane_joints: float
+    in_plane_steady: float
+    first_mode: float
+
+
+class Network:
+    """Panels of a record as plates of one degree, joined by six-way units. N freedoms in all."""
+
+    def __init__(self, record: Mapping[str, Any], degree: int, gravity_release: float) -> None:
+        self.record = record
+        self.plates = [plate(p, degree) for p in record["panels"]]
+        self.start = np.concatenate([[0], np.cumsum([p.size for p in self.plates])])
+        self.gravity_release = gravity_release
+        self._springs()
+        self._masses()
+
+    def _motion(self, panel: int, foot: Array, radius: float, at: Array) -> tuple[Array, Array]:
+        """Rows [6, n + 3]: displacement of `at`, rotation of the disc at a foot; and the shift [6] by free growth."""
+        p = self.plates[panel]
+        mean, slope = p.over_disc(foot, radius)
+        n = len(mean)
+        away = foot - p.centre
+        rotation = np.zeros((3, p.size))
+        rotation[0, :n], rotation[1, :n], rotation[2, n + 2] = slope[1], -slope[0], 1.0
+        rows = np.zeros((3, p.size))
+        rows[0, n], rows[0, n + 2] = 1.0, -away[1]
+        rows[1, n + 1], rows[1, n + 2] = 1.0, away[0]
+        rows[2, :n] = mean
+        arm = at - np.array([foot[0], foot[1], p.middle])
+        rows += np.stack(
+            [arm[2] * rotation[1] - arm[1] * rotation[2], arm[0] * rotation[2] - arm[2] * rotation[0],
+             arm[1] * rotation[0] - arm[0] * rotation[1]]
+        )  # fmt: skip
+        grown = np.zeros(6)
+        grown[:2] = float(self.record["panels"][panel].get("bulk_strain", 0.0)) * away
+        return np.concatenate([rows, rotation]), grown
+
+    def _springs(self) -> None:
+        """K, the loads of random misfits (one column an independent draw) and the steady loads of units."""
+        size = int(self.start[-1])
+        entries: list[tuple[NDArray[np.int64], Array, Array]] = []
+        draws: dict[tuple[str, int], Array] = {}
+        self.free = np.zeros(size)
+        for name, sides, unit in self._units():
+            turn = np.zeros((6, 6))
+            turn[:3, :3] = turn[3:, 3:] = np.asarray(unit["axes"])
+            k = np.asarray(unit["stiffness"], dtype=np.float64)
+            columns, rows, grown = [], [], np.zeros(6)
+            for sign, panel, foot in sides:
+                motion, growth = self._motion(panel, foot, unit["pad_radius_m"], np.asarray(unit["at"]))
+                rows.append(sign * turn @ motion)
+                columns.append(np.arange(self.start[panel], self.start[panel + 1]))
+                grown += sign * turn @ growth
+            b, where = np.concatenate(rows, axis=1), np.concatenate(columns)
+            entries.append((where, b, k))
+            pull = b.T * k
+            steady = np.asarray(unit.get("free_offset") or np.zeros(6)) - grown
+            np.add.at(self.free, where, pull @ steady)
+            cause = f"shared {unit['cause']}" if unit.get("cause") else name
+            for c in range(6):
+                draw = draws.setdefault((cause, c), np.zeros(size))
+                np.add.at(draw, where, pull[:, c] * float(unit["misfit_sigma"][c]))
+        self.random = np.stack(list(draws.values()), axis=1)
+        plates = []
+        for p in self.plates:
+            block = np.zeros((p.size, p.size))
+            block[:-3, :-3] = p.bending
+            plates.append(block)
+        row = np.concatenate([np.repeat(w, len(w)) for w, _, _ in entries])
+        column = np.concatenate([np.tile(w, len(w)) for w, _, _ in entries])
+        value = np.concatenate([((b.T * k) @ b).ravel() for _, b, k in entries])
+        self.stiffness = csc_matrix(block_diag(plates) + coo_matrix((value, (row, column)), shape=(size, size)))
+
+    def _units(self) -> list[tuple[str, list[tuple[float, int, Array]], Mapping[str, Any]]]:
+        """(name, sides, unit): the second panel of a joint counts plus, the first minus; the spacecraft is still."""
+        found: list[tuple[str, list[tuple[float, int, Array]], Mapping[str, Any]]] = []
+        for key in ("hinges", "latches"):
+            for joint in self.record[key]:
+                for n, unit in enumerate(joint["units"]):
+                    (i, j), (fi, fj) = joint["panels"], np.asarray(unit["feet"], dtype=np.float64)
+                    found.append((f"{key} {joint['id']} {n}", [(-1.0, int(i), fi), (1.0, int(j), fj)], unit))
+        for n, unit in enumerate(self.record["mount"]["units"]):
+            found.append((f"mount {n}", [(-1.0, 0, np.asarray(unit["feet"][0], dtype=np.float64))], unit))
+        return found
+
+    def _masses(self) -> None:
+        """Mass matrix, and the loads of bow and of gravity release."""
+        blocks, self.bow, weights = [], np.zeros(int(self.start[-1])), []
+        for panel, p in zip(self.record["panels"], self.plates, strict=True):
+            mass = float(panel["mass_kg"])
+            n = p.size - 3
+            blocks.append(np.diag(np.concatenate([np.full(n, mass), [mass, mass, mass * p.spread]])))
+            weights.append(np.concatenate([mass * (p.weights @ p.shape), np.zeros(3)]))
+            first = self.start[panel["id"]]
+            self.bow[first : first + n] = float(panel["bow_1_per_m"]) * p.curvature
+        for number, mass, at, radius in self._points():
+            p = self.plates[number]
+            rows, _ = self._motion(number, at[:2], radius, at)
+            blocks[number] += mass * rows[:3].T @ rows[:3]
+            weights[number] += mass * rows[2]
+        self.mass = csc_matrix(block_diag(blocks))
+        self.gravity = STANDARD_GRAVITY * self.gravity_release * np.concatenate(weights)
+
+    def _points(self) -> list[tuple[int, float, Array, float]]:
+        """(panel, kg, place, radius) of all that sits on moving panels: joints at their feet, fittings, lumps."""
+        record, found = self.record, []
+        for joint in [*record["hinges"], *record["latches"]]:
+            share = float(joint["mass_kg"]) / max(1, 2 * len(joint["units"]))
+            for unit in joint["units"]:
+                for panel, foot in zip(joint["panels"], unit["feet"], strict=True):
+                    place = np.array([*foot, self.plates[panel].middle])
+                    found.append((int(panel), share, place, float(unit["pad_radius_m"])))
+        for fitting in record["fittings"]:
+            centre = polygon(fitting["outline"]).centroid
+            place = np.array([centre.x, centre.y, (fitting["z_back"] + fitting["z_front"]) / 2.0])
+            found.append((int(fitting["panel"]), float(fitting["mass_kg"]), place, 0.0))
+        for lump in [*record["drives"], *record["restraints"]]:
+            if lump["panel"] is not None:
+                p = self.plates[lump["panel"]]
+                found.append((int(lump["panel"]), float(lump["mass_kg"]), np.array([*p.centre, p.middle]), 0.0))
+        return found
+
+    def solve(self, refocus: bool) -> Found:
+        """All figures. Raises RuntimeError where the stiffness is singular (something hangs free)."""
+        factor = splu(self.stiffness, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+        steady = np.stack([self.bow, self.gravity, self.bow + self.gravity + self.free], axis=1)
+        answers = factor.solve(np.concatenate([self.random, steady], axis=1))
+        out, flat = self._fields(answers, refocus)
+        faces = [(p["figure_rms_m"], q.area) for p, q in zip(self.record["panels"], self.plates, strict=True)
+                 if p["receiving"]]  # fmt: skip
+        figure = sum(f * f * a for f, a in faces) / sum(a for _, a in faces)
+        size = self.stiffness.shape[0]
+        inverse = LinearOperator((size, size), matvec=factor.solve, dtype=np.float64)
+        lowest = eigsh(self.stiffness, k=1, M=self.mass, sigma=0.0, OPinv=inverse, v0=np.ones(size),
+                       return_eigenvectors=False, tol=1e-8)  # fmt: skip
+        first = float(np.sqrt(max(float(lowest[0]), 0.0)) / (2.0 * np.pi))
+        return Found(
+            float(out[:-3].sum()), float(figure), float(out[-3]), float(out[-2]), float(out[-1]),
+            float(flat[:-3].sum()), float(flat[-1]), first,
+        )  # fmt: skip
+
+    def _fields(self, answers: Array, refocus: bool) -> tuple[Array, Array]:
+        """Mean squares of each answer [N, m] over the receiving faces: z less the datum, in plane less shift and spin.
+
+        The free growth belongs to the last answer (the whole steady field) alone.
+        """
+        panels = self.record["panels"]
+        chosen = [k for k, p in enumerate(panels) if p["receiving"]]
+        total = sum(self.plates[k].area for k in chosen)
+        count = answers.shape[1]
+        out, flat = np.zeros(count), np.zeros(count)
+        datum, spin = 4 if refocus else 3, 3
+        normal = [np.zeros((datum, datum)), np.zeros((spin, spin))]
+        seen = [np.zeros((datum, count)), np.zeros((spin, count))]
+        for k in chosen:
+            p = self.plates[k]
+            share, w = p.area / total, p.weights
+            x = answers[self.start[k] : self.start[k + 1]]
+            z = p.shape @ x[:-3]
+            away = p.points - p.centre
+            inside = [x[-3] - np.outer(away[:, 1], x[-1]), x[-2] + np.outer(away[:, 0], x[-1])]
+            face = np.stack([inside[d] - p.half * p.slopes[d] @ x[:-3] for d in range(2)])
+            face[:, :, -1] += float(panels[k].get("bulk_strain", 0.0)) * away.T
+            px, py = p.points.T
+            fit = np.stack([np.ones_like(px), px, py, px**2 + py**2][:datum])
+            rigid = np.stack([[np.ones_like(px), 0 * px], [0 * px, np.ones_like(px)], [-py, px]])
+            out += share * (w @ z**2)
+            flat += share * np.einsum("q,dqm->m", w, face**2)
+            normal[0] += share * (fit * w) @ fit.T
+            seen[0] += share * (fit * w) @ z
+            normal[1] += share * np.einsum("adq,q,bdq->ab", rigid, w, rigid)
+            seen[1] += share * np.einsum("adq,q,dqm->am", rigid, w, face)
+        out -= (seen[0] * np.linalg.solve(normal[0], seen[0])).sum(axis=0)
+        flat -= (seen[1] * np.linalg.solve(normal[1], seen[1])).sum(axis=0)
+        return np.maximum(out, 0.0), np.maximum(flat, 0.0)
+
+
+def solve_network(record: Mapping[str, Any], degree: int, gravity_release: float, refocus: bool) -> Found:
+    """The figures of a record's deployed network with plates of that polynomial degree."""
+    return Network(record, degree, gravity_release).solve(refocus)
