@@ -1,0 +1,257 @@
+"""Segments of a regular tiling, hinged as a spanning tree, that fold into one stack.
+
+The aperture is tiled with hexagons, squares or triangles. Of all the edges between
+neighbours only those of a spanning tree carry hinges; every other crease is cut, and
+latches may join it once deployed. Every hinge turns by 180 degrees. Reflection across a
+shared edge maps a regular tiling on itself, so whatever the tree, the stack has the
+footprint of one tile and is as many layers high as there are tiles (reference notes,
+case hex_stack, derived). What the tree decides is the standoffs (how many layers a hinge
+passes), the number of stages, and how far errors add up along the chain of hinges.
+
+Trees: "star" hangs every tile on the neighbour nearest the root (short chains, high
+standoffs); "spiral" is one chain through ring after ring that folds to and fro (no
+standoff at all, the longest chain); "comb0" to "comb2" have rows as teeth on a spine;
+"t:..." is any tree, told by the parent of each tile.
+
+Wins where the envelope is a compact block and the aperture may have many parts: every
+stack is a prism of one tile. Loses accuracy with long chains unless latched, and area in
+the gaps that thick packs need to pass (the order of opening is chosen for the least).
+
+Source: geometry and z -> 2 h - z (elementary); deployable reflector of seven hexagons
+with three times its stowed diameter, Gilman & Lillie, AAS 191 abstract 41.03 (abstract
+seen); order of opening and passing gaps: derived in _unfold.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, ClassVar
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, Ints
+from synth.core.build import Build
+from synth.core.errors import InputError
+from synth.core.family import Cell, Count, Family, Layout, Real
+from synth.core.geometry import Geometry, directed_axis
+from synth.core.layers import half_turn_height
+from synth.core.polygon import compact, trim_to_circle
+from synth.core.status import Status
+from synth.core.topology import Topology
+from synth.families._stacking import lowest_stack, slots
+from synth.families._tiling import TILINGS, Tiling, tile_count, tiling
+from synth.families._tree import NAMED, parents_of, swapped, text_of, visit_order
+from synth.families._unfold import Unfolding, passing_gap
+
+TANGENTS = 3
+LATCH_SHARE = 0.5
+"""Share of a free edge that trimming to the circle leaves, so that a latch finds room."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Plan:
+    """What the fixed fields decide: tile [P] of each panel, its topology, and the passing terms of its opening."""
+
+    tiles: Tiling
+    tile: Ints
+    topology: Topology
+    terms: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class SegmentStack(Family):
+    """See the module."""
+
+    name: ClassVar[str] = "segment_stack"
+    title: ClassVar[str] = "Stack of segments on a spanning tree of hinges"
+
+    tiling: Annotated[str, Layout(TILINGS, "tile shape; square_even has a corner in the centre")]
+    rings: Annotated[int, Count(1, 4, "rings of tiles about the centre")]
+    corners: Annotated[str, Layout(("all", "rounded"), "rounded: the tiles farthest from the centre are left out")]
+    tips: Annotated[str, Layout(("sharp", "blunt"), "blunt: the corners of every tile are cut off")]
+    tree: Annotated[str, Layout((), "spanning tree: star, spiral, comb0, comb1, comb2 or t: and parents by tile")]
+    cover: Annotated[Column, Real(0.75, 1.3, "1", "width of the patch of tiles over the clear diameter")]
+    spin: Annotated[Column, Real(0.0, np.pi / 3.0, "rad", "turn of the tiling about the optical axis")]
+    blunt: Annotated[Column, Real(0.01, 0.2, "1", "share of an edge cut off at either end (blunt tips only)")]
+
+    def _plan(self) -> _Plan:
+        return _plan(self.tiling, self.rings, self.corners, self.tree)
+
+    def topology(self) -> Topology:
+        """Panels in level order from the root (tile 0); stages: see _unfold. Raises InputError without a tree."""
+        return self._plan().topology
+
+    def geometry(self, build: Build) -> Geometry:
+        """Tiles set back by half the edge gap, outer ones cut by tangents of the clear circle.
+
+        Whole hinge lines and half of every free edge are kept. Status: tiles wider than their
+        gap, and the edge gap not less than what passing panels ask for.
+        """
+        plan = self._plan()
+        tiles, topology = plan.tiles, plan.topology
+        unit = self.cover * build.diameter / tiles.span
+        half_gap = build.edge_gap / 2.0
+        inradius = unit * tiles.inradius - half_gap
+        status = Status.fine(build.rows).require(inradius / (0.1 * unit * tiles.inradius) - 1.0, "tiles are all gap")
+        inradius = np.maximum(inradius, 0.1 * unit * tiles.inradius)
+        centre = _spun(tiles.centre[plan.tile], self.spin) * unit[:, None, None]
+        reach = (inradius / np.cos(np.pi / tiles.sides))[:, None, None, None]
+        outline = centre[:, :, None] + _spun(tiles.corner_directions[plan.tile], self.spin) * reach
+        blunt = self.blunt if self.tips == "blunt" else np.zeros(build.rows)
+        if self.tips == "blunt":
+            outline = _blunted(outline, blunt)
+        outline = self._trimmed(plan, outline, centre, build)
+        height = half_turn_height(topology, build)
+        edges = _shared_edges(outline, centre, topology.hinges)
+        axis = directed_axis(edges, centre[:, topology.hinges[:, 0]], height)
+        latch = _shared_edges(outline, centre, topology.latchable)
+        inside = centre[:, topology.latchable[:, 0]]
+        latch = directed_axis(latch, inside, np.zeros(latch.shape[:2]))[..., :2]
+        asked = passing_gap(plan.terms, unit, build.pitch, build.thickness, blunt).max(axis=1, initial=0.0)
+        short = (build.edge_gap - asked) / (build.edge_gap + asked)
+        status = status.require(short, "the edge gap is too narrow for the packs that pass on the way")
+        turn = np.broadcast_to(np.pi * topology.sense, height.shape).astype(np.float64)
+        return Geometry(outline, build.thickness, axis, turn, latch, status)
+
+    def _trimmed(self, plan: _Plan, outline: Floats, centre: Floats, build: Build) -> Floats:
+        """Outlines cut by tangents of the clear circle, or of the smallest larger one that keeps the edges in use."""
+        radius = np.full((build.rows, len(plan.tile)), build.diameter / 2.0)
+        topology = plan.topology
+        for pairs, share in ((topology.hinges, 1.0), (topology.latchable, LATCH_SHARE)):
+            edge = _shared_edges(outline, centre, pairs)
+            need = _reach(edge, share) + build.edge_gap[:, None]
+            for side in (0, 1):
+                for k, panel in enumerate(pairs[:, side]):
+                    radius[:, panel] = np.maximum(radius[:, panel], need[:, k])
+        return compact(trim_to_circle(outline, radius, TANGENTS), outline.shape[2] + TANGENTS)
+
+    @classmethod
+    def first_cells(cls, most_panels: int) -> Sequence[Cell]:
+        """Star, spiral and a comb of every tiling and ring count that is small enough."""
+        cells: list[Cell] = [
+            {"tiling": kind, "rings": rings, "corners": corners, "tips": tips, "tree": tree}
+            for kind in TILINGS
+            for rings in (1, 2, 3, 4)
+            for corners, tree, tips in (
+                ("all", "star", "sharp"),
+                ("all", "spiral", "blunt"),
+                ("all", "comb0", "sharp"),
+                ("rounded", "star", "sharp"),
+            )
+        ]
+        return [c for c in cells if cls.allowed(c) and cls.panel_count(c) <= most_panels]
+
+    @classmethod
+    def panel_count(cls, cell: Cell) -> int:
+        """Tiles of the patch."""
+        return tile_count(str(cell["tiling"]), int(cell["rings"]), str(cell["corners"]))
+
+    @classmethod
+    def allowed(cls, cell: Cell) -> bool:
+        """At least three tiles, left whole by rounding, on which the tree exists."""
+        if cls.panel_count(cell) < 3:
+            return False
+        try:
+            _parents(str(cell["tiling"]), int(cell["rings"]), str(cell["corners"]), str(cell["tree"]))
+        except InputError:
+            return False
+        return True
+
+    @classmethod
+    def relatives(cls, cell: Cell, most_panels: int, rng: np.random.Generator) -> list[Cell]:
+        """A ring more or less, another tiling, corners or tips, another named tree, and four single-hinge swaps.
+
+        A free tree belongs to its own tiles: where those change, named trees take its place.
+        """
+        tree = str(cell["tree"])
+        free = tree.startswith("t:")
+        found: list[Cell] = []
+        for c in super().relatives({**cell, "tree": "star"} if free else cell, most_panels, rng):
+            same = all(c[k] == cell[k] for k in ("tiling", "rings", "corners"))
+            found.append({**c, "tree": tree} if free and same else c)
+        found += [{**cell, "tree": t} for t in NAMED if t != tree]
+        tiles = tiling(str(cell["tiling"]), int(cell["rings"]), str(cell["corners"]))
+        parent = parents_of(tree, tiles)
+        found += [{**cell, "tree": text_of(swapped(parent, tiles, rng))} for _ in range(4)]
+        fresh: dict[tuple[tuple[str, int | str], ...], Cell] = {}
+        for c in found:
+            if dict(c) != dict(cell) and cls.allowed(c) and cls.panel_count(c) <= most_panels:
+                fresh.setdefault(tuple(sorted(c.items())), c)
+        return list(fresh.values())
+
+
+@lru_cache(maxsize=1024)
+def _parents(name: str, rings: int, corners: str, tree: str) -> tuple[int, ...]:
+    return tuple(parents_of(tree, tiling(name, rings, corners)))
+
+
+@lru_cache(maxsize=256)
+def _plan(name: str, rings: int, corners: str, tree: str) -> _Plan:
+    """Everything that the fixed fields decide; costs 10 ms for 7 tiles and about a second for 61, so it is kept."""
+    tiles = tiling(name, rings, corners)
+    by_tile = _parents(name, rings, corners, tree)
+    order = visit_order(by_tile)
+    place = {t: k for k, t in enumerate(order)}
+    parent = [-1, *(place[by_tile[t]] for t in order[1:])]
+    stacked = lowest_stack(parent)
+    opening = Unfolding(tiles, order, parent, stacked).opening()
+    hung = {frozenset((k, p)) for k, p in enumerate(parent) if p >= 0}
+    free = sorted(sorted((place[i], place[j])) for i, j in tiles.pairs if frozenset((place[i], place[j])) not in hung)
+    topology = Topology(
+        parent=np.array(parent, dtype=np.int64),
+        sense=stacked.sense,
+        steps=stacked.steps,
+        stage=opening.stage,
+        slot=slots(tiles, order, parent, stacked),
+        level=stacked.level,
+        turned=stacked.turned,
+        latchable=np.array(free, dtype=np.int64).reshape(-1, 2),
+    )
+    return _Plan(tiles, np.array(order, dtype=np.int64), topology, opening.terms)
+
+
+def _spun(points: Floats, spin: Column) -> Floats:
+    """Plane points [..., 2] turned by spin [B]: [B, ..., 2]."""
+    c, s = (f(spin).reshape(-1, *([1] * (points.ndim - 1))) for f in (np.cos, np.sin))
+    return np.stack([c * points[..., 0] - s * points[..., 1], s * points[..., 0] + c * points[..., 1]], axis=-1)
+
+
+def _blunted(outline: Floats, share: Column) -> Floats:
+    """Each corner replaced by two, that share of the edge away from it."""
+    cut = share[:, None, None, None]
+    before = outline + cut * (np.roll(outline, 1, axis=2) - outline)
+    after = outline + cut * (np.roll(outline, -1, axis=2) - outline)
+    return np.stack([before, after], axis=3).reshape(*outline.shape[:2], -1, 2)
+
+
+def _shared_edges(outline: Floats, centre: Floats, pairs: Ints) -> Floats:
+    """Middle line [B, K, 2, 2] of the edge between the tiles of each pair, where both have edge.
+
+    Where they share none (never within the variable box) the line shrinks to its middle.
+    """
+    i, j = pairs[:, 0], pairs[:, 1]
+    across = centre[:, j] - centre[:, i]
+    normal = across / np.linalg.norm(across, axis=-1, keepdims=True)
+    along = np.stack([-normal[..., 1], normal[..., 0]], axis=-1)
+    middle = (centre[:, i] + centre[:, j]) / 2.0
+    low, high = np.full(middle.shape[:2], -np.inf), np.full(middle.shape[:2], np.inf)
+    for panel, sign in ((i, 1.0), (j, -1.0)):
+        from_middle = outline[:, panel] - middle[:, :, None]
+        ahead = sign * (from_middle * normal[:, :, None]).sum(axis=-1)
+        place = (from_middle * along[:, :, None]).sum(axis=-1)
+        on = ahead > ahead.max(axis=-1, keepdims=True) - 1e-9
+        low = np.maximum(low, np.where(on, place, np.inf).min(axis=-1))
+        high = np.minimum(high, np.where(on, place, -np.inf).max(axis=-1))
+    centre_place = (low + high) / 2.0
+    low, high = np.minimum(low, centre_place), np.maximum(high, centre_place)
+    return np.stack([middle + low[..., None] * along, middle + high[..., None] * along], axis=-2)
+
+
+def _reach(edge: Floats, share: float) -> Floats:
+    """Radius [B, K] of the smallest circle about the origin that holds that share of each edge [B, K, 2, 2]."""
+    along = edge[..., 1, :] - edge[..., 0, :]
+    squared = np.maximum((along**2).sum(axis=-1), 1e-30)
+    foot = -(edge[..., 0, :] * along).sum(axis=-1) / squared
+    middle = np.clip(foot, share / 2.0, 1.0 - share / 2.0)
+    ends = [edge[..., 0, :] + (middle + d)[..., None] * along for d in (-share / 2.0, share / 2.0)]
+    return np.asarray(np.maximum(np.linalg.norm(ends[0], axis=-1), np.linalg.norm(ends[1], axis=-1)))
