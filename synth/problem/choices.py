@@ -1,6 +1,7 @@
 """What a problem leaves open: families, materials, hinges, and variables pinned or narrowed by name."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
@@ -8,10 +9,10 @@ from pydantic import BeforeValidator, Field
 from synth.core.errors import nearest
 from synth.core.units import QuantityError, allowed, show, to_si
 from synth.problem.catalogue import named_materials, of_role
-from synth.problem.faults import Fault, fault, refuse
+from synth.problem.faults import Fault, fault, given_name, refuse
 from synth.problem.quantity import PanelCount
 from synth.problem.sections import Section
-from synth.problem.vocabulary import Allowed, Narrowed, Vocabulary
+from synth.problem.vocabulary import Pins, VariableRule, Vocabulary
 
 MOST_PANELS = 61
 
@@ -34,7 +35,8 @@ _Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
 
 
 class Choices(Section):
-    """Lists restrict; None leaves all that the catalogues hold. variables: as given, read by narrow()."""
+    """Lists restrict; None leaves all that the catalogues hold. variables: (least, most) or
+    options left, by full name, SI, once the problem is read (see narrow)."""
 
     families: _Names | None = None
     panel_materials: _Names | None = None
@@ -69,22 +71,32 @@ def flat(variables: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[dict[str, Narrowed], list[Fault]]:
-    """What is left of each variable named, and the faults. Families' and build variables alike."""
-    found: dict[str, Narrowed] = {}
+def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[Pins, list[Fault]]:
+    """What is left of each variable named, SI, and the faults. Families' and build variables alike."""
+    found: Pins = {}
     faults: list[Fault] = []
     for name, value in flat(variables).items():
-        field = f"choices.variables.{name}"
-        known = vocabulary.variables.get(name)
-        if known is None:
+        field = f"choices.variables.{given_name(name)}"
+        rule = _rule(name, vocabulary)
+        if rule is None:
             words = f"is not a variable of a family or of the build.{nearest(name, vocabulary.variables)}"
             faults.append(fault(field, f"{words} Allowed: {_some(vocabulary.variables)}", value))
             continue
         try:
-            found[name] = _options(value, known) if known.kind == "choice" else _range(value, known)
+            found[name] = _options(value, rule) if rule.kind == "choice" else _range(value, rule)
         except QuantityError as error:
             faults.append(fault(field, str(error), value))
     return found, faults
+
+
+def _rule(name: str, vocabulary: Vocabulary) -> VariableRule | None:
+    """The rule of a variable; material and hinge take their options from the catalogues where it names none."""
+    rule = vocabulary.variables.get(name)
+    if rule is not None and not rule.options and name == "build.material":
+        return replace(rule, options=named_materials())
+    if rule is not None and not rule.options and name == "build.hinge":
+        return replace(rule, options=of_role("hinge"))
+    return rule
 
 
 def _some(names: Iterable[str]) -> str:
@@ -94,7 +106,7 @@ def _some(names: Iterable[str]) -> str:
     return ", ".join(all_names[:12]) + more
 
 
-def _options(value: Any, known: Allowed) -> Narrowed:
+def _options(value: Any, known: VariableRule) -> tuple[str, ...]:
     given = value if isinstance(value, list) else [value]
     wanted = f"one or more of {', '.join(known.options)}" if known.options else "text, or a list of texts"
     if not given or not all(isinstance(v, str) for v in given) or len(set(given)) != len(given):
@@ -102,26 +114,22 @@ def _options(value: Any, known: Allowed) -> Narrowed:
     for one in given:
         if known.options and one not in known.options:
             raise QuantityError(f"must be {wanted}.{nearest(one, known.options)}")
-    return Narrowed(options=tuple(given))
+    return tuple(given)
 
 
-def _range(value: Any, known: Allowed) -> Narrowed:
+def _range(value: Any, known: VariableRule) -> tuple[float, float]:
     ends = value if isinstance(value, list) else [value, value]
     bounds = f"from {show(known.low, known.unit)} to {show(known.high, known.unit)}"
     what = "a whole number" if known.kind == "count" else allowed(known.unit)
     wanted = f"must be {what}, or [least, most] of it, {bounds}"
-    if len(ends) != 2:
-        raise QuantityError(wanted)
     try:
-        low, high = (to_si(end, known.unit) for end in ends)
+        low, high = (to_si(end, known.unit) for end in ends) if len(ends) == 2 else (1.0, 0.0)
     except QuantityError:
         raise QuantityError(wanted) from None
-    if known.kind == "count" and not (low.is_integer() and high.is_integer() and not _texts(ends)):
-        raise QuantityError(wanted)
     if not known.low <= low <= high <= known.high:
         raise QuantityError(wanted)
-    return Narrowed(low=low, high=high)
-
-
-def _texts(values: Iterable[Any]) -> bool:
-    return any(isinstance(v, str) for v in values)
+    if known.kind == "count":
+        if any(not isinstance(end, int) for end in ends):
+            raise QuantityError(wanted)
+        return int(low), int(high)
+    return low, high

@@ -5,15 +5,15 @@ from typing import Any
 
 from synth.problem import catalogue
 from synth.problem.faults import Fault
-from synth.problem.vocabulary import Narrowed
+from synth.problem.vocabulary import Pins
 
 
-def crossing(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+def crossing(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     """Faults between the sections that could be read; those that could not are told already."""
     found: list[Fault] = []
     found += _keep_outs(sections)
-    found += _optic(sections, narrowed)
-    found += _build(sections, narrowed)
+    found += _optic(sections, pins)
+    found += _build(sections, pins)
     return found
 
 
@@ -27,7 +27,7 @@ def _keep_outs(sections: Mapping[str, Any]) -> list[Fault]:
     return found
 
 
-def _optic(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     aperture = sections.get("aperture")
     if aperture is None:
         return []
@@ -50,23 +50,28 @@ def _optic(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> lis
     only = f"a transmissive optic needs a material that transmits: {', '.join(clear)}"
     if choices is not None and choices.panel_materials is not None and not set(choices.panel_materials) & set(clear):
         found.append(Fault("choices.panel_materials", f"names none that transmits; {only}"))
-    material, section = narrowed.get("build.material"), narrowed.get("build.section")
-    if material is not None and not set(material.options) & set(clear):
+    material, section = pins.get("build.material"), pins.get("build.section")
+    if material is not None and not set(material) & set(clear):
         found.append(Fault("choices.variables.build.material", f"names none that transmits; {only}"))
-    if section is not None and "solid" not in section.options:
+    if section is not None and "solid" not in section:
         words = "must leave solid: a transmissive optic is built of solid sheets"
         found.append(Fault("choices.variables.build.section", words))
     return found
 
 
-def _build(sections: Mapping[str, Any], narrowed: Mapping[str, Narrowed]) -> list[Fault]:
+def _build(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     """A list of names and a pinned variable of the same thing must leave something."""
-    choices = sections.get("choices")
-    found = []
+    choices, aperture = sections.get("choices"), sections.get("aperture")
+    clear = aperture is not None and aperture.optic == "transmissive"
+    known, found = catalogue.materials(), []
     for field, variable in (("panel_materials", "build.material"), ("hinge_kinds", "build.hinge")):
-        names = getattr(choices, field, None)
-        pinned = narrowed.get(variable)
-        if names is not None and pinned is not None and not set(names) & set(pinned.options):
+        names, pinned = getattr(choices, field, None), pins.get(variable)
+        if names is None or pinned is None:
+            continue
+        left = set(names) & set(pinned)
+        if clear and field == "panel_materials":
+            left = {name for name in left if name in known and known[name].transmits}
+        if not left:
             words = f"leaves nothing together with choices.{field}: {', '.join(names)}"
             found.append(Fault(f"choices.variables.{variable}", words))
     return found

@@ -13,7 +13,7 @@ from synth.problem.choices import Choices
 from synth.problem.envelope import Envelope
 from synth.problem.faults import from_validation, raise_all
 from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Structure
-from synth.problem.vocabulary import Narrowed, Vocabulary
+from synth.problem.vocabulary import Vocabulary
 
 SCHEMA = "problem/1"
 
@@ -39,24 +39,15 @@ class Problem(BaseModel):
 
     _source: bytes = PrivateAttr(default=b"")
     _name: str = PrivateAttr(default="")
-    _families: tuple[str, ...] = PrivateAttr(default=())
-    _narrowed: dict[str, Narrowed] = PrivateAttr(default_factory=dict)
+    _vocabulary: Vocabulary = PrivateAttr(default_factory=lambda: Vocabulary(()))
 
     @classmethod
-    def read_from(
-        cls,
-        sections: Mapping[str, Any],
-        source: bytes,
-        name: str,
-        vocabulary: Vocabulary,
-        narrowed: dict[str, Narrowed],
-    ) -> Self:
+    def read_from(cls, sections: Mapping[str, Any], source: bytes, name: str, vocabulary: Vocabulary) -> Self:
         """The problem of checked sections; for synth.problem.reading."""
         problem = cls(**sections)
         problem._source = source
         problem._name = name
-        problem._families = vocabulary.families
-        problem._narrowed = narrowed
+        problem._vocabulary = vocabulary
         return problem
 
     @property
@@ -78,20 +69,22 @@ class Problem(BaseModel):
     def families(self) -> tuple[str, ...]:
         """Families to search, in the order of the vocabulary."""
         wanted = self.choices.families
-        return tuple(f for f in self._families if wanted is None or f in wanted)
+        return tuple(f for f in self._vocabulary.families if wanted is None or f in wanted)
 
-    @property
-    def narrowed(self) -> Mapping[str, Narrowed]:
-        """Variables pinned or narrowed, by full name."""
-        return self._narrowed
+    def range_of(self, variable: str) -> tuple[float, float] | None:
+        """(least, most) that the file and the vocabulary leave of a number by full name, SI; None where unknown."""
+        rule, pin = self._vocabulary.variables.get(variable), self.choices.variables.get(variable)
+        if pin is not None:
+            return float(pin[0]), float(pin[-1])
+        return None if rule is None else (float(rule.low), float(rule.high))
 
     @property
     def materials(self) -> tuple[Material, ...]:
         """Panel materials to choose from, in catalogue order; for a transmissive optic those that transmit."""
         known, wanted = catalogue.materials(), self.choices.panel_materials
-        names = catalogue.panel_materials() if wanted is None else wanted
-        pinned = self._narrowed.get("build.material")
-        found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned.options)]
+        pinned = self.choices.variables.get("build.material")
+        names = wanted or pinned or catalogue.panel_materials()
+        found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned)]
         return tuple(m for m in found if m.transmits or not self.transmissive)
 
     @property
@@ -102,17 +95,17 @@ class Problem(BaseModel):
     @property
     def sections(self) -> tuple[str, ...]:
         """Panel sections to choose from: "solid", "sandwich"; a transmissive optic takes solid sheets only."""
-        pinned = self._narrowed.get("build.section")
+        pinned = self.choices.variables.get("build.section")
         options = ("solid",) if self.transmissive else ("solid", "sandwich")
-        return tuple(o for o in options if pinned is None or o in pinned.options)
+        return tuple(o for o in options if pinned is None or o in pinned)
 
     @property
     def hinge_kinds(self) -> tuple[JointKind, ...]:
         """Hinges to choose from, in catalogue order."""
-        wanted, pinned = self.choices.hinge_kinds, self._narrowed.get("build.hinge")
+        wanted, pinned = self.choices.hinge_kinds, self.choices.variables.get("build.hinge")
         names = catalogue.of_role("hinge")
         names = tuple(n for n in names if wanted is None or n in wanted)
-        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned.options)
+        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned)
 
     @property
     def latch_kind(self) -> JointKind:

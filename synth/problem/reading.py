@@ -17,7 +17,7 @@ from synth.problem.problem import SCHEMA, Problem
 from synth.problem.quantity import Title
 from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Section, Structure
 from synth.problem.toml_text import toml_text
-from synth.problem.vocabulary import Narrowed, Vocabulary
+from synth.problem.vocabulary import Pins, Vocabulary
 
 LARGEST_FILE = 1 << 20
 """Bytes; a problem file is a few thousand."""
@@ -90,14 +90,16 @@ def _parse(data: bytes, name: str) -> dict[str, Any]:
 
 def _build(raw: dict[str, Any], data: bytes, name: str, vocabulary: Vocabulary) -> Problem:
     sections, faults = _sections(raw)
-    narrowed: dict[str, Narrowed] = {}
+    pins: Pins = {}
     if "choices" in sections:
         faults += check_names(sections["choices"], vocabulary)
-        narrowed, more = narrow(sections["choices"].variables, vocabulary)
+        pins, more = narrow(sections["choices"].variables, vocabulary)
         faults += more
-    faults += crossing(sections, narrowed)
+    faults += crossing(sections, pins)
     raise_all(name, faults)
-    return Problem.read_from(sections, data, name, vocabulary, narrowed)
+    if pins:
+        sections["choices"] = sections["choices"].model_copy(update={"variables": pins})
+    return Problem.read_from(sections, data, name, vocabulary)
 
 
 def _sections(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from synth.problem.objective import OBJECTIVES, Objective
 from synth.problem.problem import Problem
 
 Direction = Literal["max", "min"]
@@ -32,8 +33,13 @@ def requirements(problem: Problem) -> tuple[Requirement, ...]:
     Left out: fields that were not given, and gaps of zero, which nothing can fail.
     """
     asked = [Requirement("envelope.fit", "max", 1.0, "1", "fit_ratio")]
-    asked += [Requirement(*row, metric=metric) for *row, metric in _table(problem) if row[2] is not None]
+    asked += [Requirement(f, d, limit, unit, metric) for f, d, limit, unit, metric in _table(problem) if limit]
     return tuple(asked)
+
+
+def objectives(problem: Problem) -> tuple[Objective, ...]:
+    """The objectives that the file asks, in its order."""
+    return tuple(OBJECTIVES[name] for name in problem.search.objectives)
 
 
 _Row = tuple[str, Direction, float | None, str, str]
@@ -41,6 +47,8 @@ _Row = tuple[str, Direction, float | None, str, str]
 
 def _table(problem: Problem) -> Iterator[_Row]:
     mass, accuracy, aperture, structure = problem.mass, problem.accuracy, problem.aperture, problem.structure
+    stress = None if structure.launch_load_g is None else 1.0
+    given = structure.model_fields_set
     yield "mass.limit", "max", mass.limit, "kg", "mass_kg"
     yield "accuracy.surface_rms_limit", "max", accuracy.surface_rms_limit, "m", "surface_rms_m"
     yield "accuracy.in_plane_rms_limit", "max", accuracy.in_plane_rms_limit, "m", "in_plane_rms_m"
@@ -50,8 +58,6 @@ def _table(problem: Problem) -> Iterator[_Row]:
     yield "aperture.max_panel_length", "max", aperture.max_panel_length, "m", "longest_panel_m"
     yield "structure.deployed_first_mode_min", "min", structure.deployed_first_mode_min, "Hz", "first_mode_hz"
     yield "structure.stowed_first_mode_min", "min", structure.stowed_first_mode_min, "Hz", "stowed_first_mode_hz"
-    load = None if structure.launch_load_g is None else 1.0
-    yield "structure.launch_stress", "max", load, "1", "launch_stress_ratio"
-    for field, metric in (("panel_gap", "panel_gap_m"), ("edge_gap", "edge_gap_m")):
-        gap = getattr(structure, field)
-        yield f"structure.{field}", "min", gap if field in structure.model_fields_set and gap > 0.0 else None, "m", metric
+    yield "structure.launch_stress", "max", stress, "1", "launch_stress_ratio"
+    yield "structure.panel_gap", "min", structure.panel_gap if "panel_gap" in given else None, "m", "panel_gap_m"
+    yield "structure.edge_gap", "min", structure.edge_gap if "edge_gap" in given else None, "m", "edge_gap_m"

@@ -6,10 +6,11 @@ from typing import Literal
 
 
 @dataclass(frozen=True)
-class Allowed:
+class VariableRule:
     """What a variable may be: kind "real" or "count" within [low, high] in SI unit, or "choice" among options.
 
-    A choice without options takes any text (its family reads it).
+    A choice without options takes any text (its family reads it); build.material and
+    build.hinge without options take the names of the catalogues.
     """
 
     kind: Literal["real", "count", "choice"]
@@ -24,18 +25,9 @@ class Vocabulary:
     """families: names in order. variables: full name ("segment_stack.rings", "build.thickness") -> what it may be."""
 
     families: tuple[str, ...]
-    variables: Mapping[str, Allowed] = field(default_factory=dict)
+    variables: Mapping[str, VariableRule] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class Narrowed:
-    """What a problem leaves of a variable: numbers within [low, high] (equal where pinned), or some options."""
-
-    low: float = 0.0
-    high: float = 0.0
-    options: tuple[str, ...] = ()
-
-    @property
-    def pinned(self) -> bool:
-        """Whether only one value is left."""
-        return len(self.options) == 1 if self.options else self.low == self.high
+Pin = tuple[float, float] | tuple[str, ...]
+"""What a problem leaves of a variable: (least, most) of a number, equal where pinned, or the options left."""
+Pins = dict[str, Pin]
