@@ -12,7 +12,7 @@ from synth.problem.catalogue import named_materials, of_role
 from synth.problem.faults import Fault, fault, given_name, refuse
 from synth.problem.quantity import PanelCount
 from synth.problem.sections import Section
-from synth.problem.vocabulary import Pins, VariableRule, Vocabulary
+from synth.problem.vocabulary import Allowed, Narrowed, Pins, Vocabulary
 
 MOST_PANELS = 61
 
@@ -35,8 +35,7 @@ _Names = Annotated[tuple[str, ...], BeforeValidator(_names)]
 
 
 class Choices(Section):
-    """Lists restrict; None leaves all that the catalogues hold. variables: (least, most) or
-    options left, by full name, SI, once the problem is read (see narrow)."""
+    """Lists restrict; None leaves all that the catalogues hold. variables: as given, read by narrow()."""
 
     families: _Names | None = None
     panel_materials: _Names | None = None
@@ -89,7 +88,7 @@ def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[Pins, 
     return found, faults
 
 
-def _rule(name: str, vocabulary: Vocabulary) -> VariableRule | None:
+def _rule(name: str, vocabulary: Vocabulary) -> Allowed | None:
     """The rule of a variable; material and hinge take their options from the catalogues where it names none."""
     rule = vocabulary.variables.get(name)
     if rule is not None and not rule.options and name == "build.material":
@@ -106,7 +105,7 @@ def _some(names: Iterable[str]) -> str:
     return ", ".join(all_names[:12]) + more
 
 
-def _options(value: Any, known: VariableRule) -> tuple[str, ...]:
+def _options(value: Any, known: Allowed) -> Narrowed:
     given = value if isinstance(value, list) else [value]
     wanted = f"one or more of {', '.join(known.options)}" if known.options else "text, or a list of texts"
     if not given or not all(isinstance(v, str) for v in given) or len(set(given)) != len(given):
@@ -114,10 +113,10 @@ def _options(value: Any, known: VariableRule) -> tuple[str, ...]:
     for one in given:
         if known.options and one not in known.options:
             raise QuantityError(f"must be {wanted}.{nearest(one, known.options)}")
-    return tuple(given)
+    return Narrowed(options=tuple(given))
 
 
-def _range(value: Any, known: VariableRule) -> tuple[float, float]:
+def _range(value: Any, known: Allowed) -> Narrowed:
     ends = value if isinstance(value, list) else [value, value]
     bounds = f"from {show(known.low, known.unit)} to {show(known.high, known.unit)}"
     what = "a whole number" if known.kind == "count" else allowed(known.unit)
@@ -128,8 +127,6 @@ def _range(value: Any, known: VariableRule) -> tuple[float, float]:
         raise QuantityError(wanted) from None
     if not known.low <= low <= high <= known.high:
         raise QuantityError(wanted)
-    if known.kind == "count":
-        if any(not isinstance(end, int) for end in ends):
-            raise QuantityError(wanted)
-        return int(low), int(high)
-    return low, high
+    if known.kind == "count" and any(not isinstance(end, int) for end in ends):
+        raise QuantityError(wanted)
+    return Narrowed(low=low, high=high)

@@ -51,9 +51,9 @@ def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     if choices is not None and choices.panel_materials is not None and not set(choices.panel_materials) & set(clear):
         found.append(Fault("choices.panel_materials", f"names none that transmits; {only}"))
     material, section = pins.get("build.material"), pins.get("build.section")
-    if material is not None and not set(material) & set(clear):
+    if material is not None and not set(material.options) & set(clear):
         found.append(Fault("choices.variables.build.material", f"names none that transmits; {only}"))
-    if section is not None and "solid" not in section:
+    if section is not None and "solid" not in section.options:
         words = "must leave solid: a transmissive optic is built of solid sheets"
         found.append(Fault("choices.variables.build.section", words))
     return found
@@ -68,7 +68,7 @@ def _build(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
         names, pinned = getattr(choices, field, None), pins.get(variable)
         if names is None or pinned is None:
             continue
-        left = set(names) & set(pinned)
+        left = set(names) & set(pinned.options)
         if clear and field == "panel_materials":
             left = {name for name in left if name in known and known[name].transmits}
         if not left:

@@ -13,7 +13,7 @@ from synth.problem.choices import Choices
 from synth.problem.envelope import Envelope
 from synth.problem.faults import from_validation, raise_all
 from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Structure
-from synth.problem.vocabulary import Vocabulary
+from synth.problem.vocabulary import Narrowed, Pins, Vocabulary
 
 SCHEMA = "problem/1"
 
@@ -39,6 +39,7 @@ class Problem(BaseModel):
 
     _source: bytes = PrivateAttr(default=b"")
     _name: str = PrivateAttr(default="")
+    _pins: Pins = PrivateAttr(default_factory=dict)
     _vocabulary: Vocabulary = PrivateAttr(default_factory=lambda: Vocabulary(()))
 
     @classmethod
@@ -48,6 +49,7 @@ class Problem(BaseModel):
         problem._source = source
         problem._name = name
         problem._vocabulary = vocabulary
+        problem._pins = pins
         return problem
 
     @property
@@ -71,20 +73,25 @@ class Problem(BaseModel):
         wanted = self.choices.families
         return tuple(f for f in self._vocabulary.families if wanted is None or f in wanted)
 
+    @property
+    def narrowed(self) -> Mapping[str, Narrowed]:
+        """Variables pinned or narrowed, by full name."""
+        return self._pins
+
     def range_of(self, variable: str) -> tuple[float, float] | None:
         """(least, most) that the file and the vocabulary leave of a number by full name, SI; None where unknown."""
-        rule, pin = self._vocabulary.variables.get(variable), self.choices.variables.get(variable)
+        rule, pin = self._vocabulary.variables.get(variable), self._pins.get(variable)
         if pin is not None:
-            return float(pin[0]), float(pin[-1])
+            return pin.low, pin.high
         return None if rule is None else (float(rule.low), float(rule.high))
 
     @property
     def materials(self) -> tuple[Material, ...]:
         """Panel materials to choose from, in catalogue order; for a transmissive optic those that transmit."""
         known, wanted = catalogue.materials(), self.choices.panel_materials
-        pinned = self.choices.variables.get("build.material")
-        names = wanted or pinned or catalogue.panel_materials()
-        found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned)]
+        pinned = self._pins.get("build.material")
+        names = wanted or (pinned and pinned.options) or catalogue.panel_materials()
+        found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned.options)]
         return tuple(m for m in found if m.transmits or not self.transmissive)
 
     @property
@@ -95,17 +102,17 @@ class Problem(BaseModel):
     @property
     def sections(self) -> tuple[str, ...]:
         """Panel sections to choose from: "solid", "sandwich"; a transmissive optic takes solid sheets only."""
-        pinned = self.choices.variables.get("build.section")
+        pinned = self._pins.get("build.section")
         options = ("solid",) if self.transmissive else ("solid", "sandwich")
-        return tuple(o for o in options if pinned is None or o in pinned)
+        return tuple(o for o in options if pinned is None or o in pinned.options)
 
     @property
     def hinge_kinds(self) -> tuple[JointKind, ...]:
         """Hinges to choose from, in catalogue order."""
-        wanted, pinned = self.choices.hinge_kinds, self.choices.variables.get("build.hinge")
+        wanted, pinned = self.choices.hinge_kinds, self._pins.get("build.hinge")
         names = catalogue.of_role("hinge")
         names = tuple(n for n in names if wanted is None or n in wanted)
-        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned)
+        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned.options)
 
     @property
     def latch_kind(self) -> JointKind:

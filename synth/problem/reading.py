@@ -97,9 +97,7 @@ def _build(raw: dict[str, Any], data: bytes, name: str, vocabulary: Vocabulary) 
         faults += more
     faults += crossing(sections, pins)
     raise_all(name, faults)
-    if pins:
-        sections["choices"] = sections["choices"].model_copy(update={"variables": pins})
-    return Problem.read_from(sections, data, name, vocabulary)
+    return Problem.read_from(sections, data, name, vocabulary, pins)
 
 
 def _sections(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:

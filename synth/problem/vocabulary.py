@@ -6,7 +6,7 @@ from typing import Literal
 
 
 @dataclass(frozen=True)
-class VariableRule:
+class Allowed:
     """What a variable may be: kind "real" or "count" within [low, high] in SI unit, or "choice" among options.
 
     A choice without options takes any text (its family reads it); build.material and
@@ -25,9 +25,17 @@ class Vocabulary:
     """families: names in order. variables: full name ("segment_stack.rings", "build.thickness") -> what it may be."""
 
     families: tuple[str, ...]
-    variables: Mapping[str, VariableRule] = field(default_factory=dict)
+    variables: Mapping[str, Allowed] = field(default_factory=dict)
 
 
-Pin = tuple[float, float] | tuple[str, ...]
-"""What a problem leaves of a variable: (least, most) of a number, equal where pinned, or the options left."""
-Pins = dict[str, Pin]
+@dataclass(frozen=True)
+class Narrowed:
+    """What a problem leaves of a variable: numbers within [low, high] in SI (equal where pinned), or some options."""
+
+    low: float = 0.0
+    high: float = 0.0
+    options: tuple[str, ...] = ()
+
+
+Pins = dict[str, Narrowed]
+"""By full name of the variable."""
