@@ -43,7 +43,9 @@ class Problem(BaseModel):
     _vocabulary: Vocabulary = PrivateAttr(default_factory=lambda: Vocabulary(()))
 
     @classmethod
-    def read_from(cls, sections: Mapping[str, Any], source: bytes, name: str, vocabulary: Vocabulary) -> Self:
+    def read_from(
+        cls, sections: Mapping[str, Any], source: bytes, name: str, vocabulary: Vocabulary, pins: Pins
+    ) -> Self:
         """The problem of checked sections; for synth.problem.reading."""
         problem = cls(**sections)
         problem._source = source
