@@ -1,0 +1,45 @@
+"""Lowest natural frequencies of a network by block subspace iteration."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from synth.core.arrays import Floats
+
+Solve = Callable[[Floats], Floats]
+"""K^-1 of panel loads [B, P, N', R]."""
+
+
+def scattered(panels: int, freedoms: int, count: int) -> Floats:
+    """Fixed, pattern-free start vectors [P, N', count] in (-1, 1): the golden-ratio sequence, no random state."""
+    step = np.arange(1, panels * freedoms * count + 1) * 0.6180339887498949
+    return np.asarray(2.0 * (step % 1.0) - 1.0).reshape(panels, freedoms, count)
+
+
+def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: int) -> tuple[Floats, Floats]:
+    """Lowest frequencies [B, wanted] in Hz, rising, and their shapes [B, P, N', wanted].
+
+    inertia [B, P, N', N'], start [B, P, N', R] with R > wanted. Each round is X <- K^-1 M X followed by a Ritz
+    step in span X (K X is known without K, as it equals the load), so the frequencies are upper bounds of those of
+    the network and converge with the ratio of eigenvalues wanted : R + 1 a round.
+    """
+    found, frequencies = start, np.zeros((len(start), wanted))
+    for _ in range(rounds):
+        load = inertia @ found
+        moved = solve(load)
+        stiff = np.einsum("bpnr,bpns->brs", moved, load)
+        heavy = np.einsum("bpnr,bpns->brs", moved, inertia @ moved)
+        values, turn = _ritz(0.5 * (stiff + np.swapaxes(stiff, -1, -2)), heavy)
+        found = np.einsum("bpnr,brs->bpns", moved, turn)
+        frequencies = 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300)))
+    return frequencies, found[..., :wanted]
+
+
+def _ritz(stiff: Floats, heavy: Floats) -> tuple[Floats, Floats]:
+    """Greatest values of heavy c = value stiff c, falling [B, R], with vectors [B, R, R]; near-dependent ones give 0."""
+    size = np.sqrt(np.maximum(np.einsum("brr->br", stiff), 1e-300))
+    level, basis = np.linalg.eigh(stiff / (size[:, :, None] * size[:, None, :]))
+    weight = np.where(level > 1e-11, 1.0 / np.sqrt(np.maximum(level, 1e-11)), 0.0)
+    white = basis * weight[:, None, :] / size[:, :, None]
+    values, turn = np.linalg.eigh(np.swapaxes(white, -1, -2) @ heavy @ white)
+    return values[:, ::-1], (white @ turn)[..., ::-1]

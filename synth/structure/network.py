@@ -1,0 +1,177 @@
+"""The deployed panel-and-joint network of a batch: accuracy and first mode, in milliseconds a candidate.
+
+Panels are thin plates in polynomials of low degree and rigid in their plane; units are six-way springs (see
+assembly). Everything is one factorisation by panels: K = plates + sum rows^T spring rows.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from synth.core.arrays import Bools, Column, Floats, Ints
+from synth.core.design import Design
+from synth.core.polygon import area
+from synth.core.status import Status
+from synth.structure.accuracy import Errors, Gauges, gauges, steady_errors
+from synth.structure.assembly import Network, assemble
+from synth.structure.elimination import Elimination
+from synth.structure.loads import Loads
+from synth.structure.modes import lowest, scattered
+from synth.structure.monomials import MonomialPlates
+
+CHUNK_BYTES = 48e6
+"""Bound on the working memory of a batch: rows are taken so many at a time that the largest arrays fit in it."""
+ROUNDS, EXTRA_STARTS = 2, 5
+WORST_RMS = 1.0
+"""Surface and in-plane rms (m) that a row gets which cannot be worked out; its first mode is 0."""
+
+
+@dataclass(frozen=True, eq=False)
+class Deployed:
+    """Figures of the deployed network, columns [B], SI.
+
+    Mean squares over the receiving faces after the best-fit plane (and x^2 + y^2 where refocus): joints_m2 (random
+    misfits, expected), figure_m2, bow_m2, gravity_m2, steady_m2 (bow, gravity release and growth as one field).
+    in_plane_*: shift of the face after the best-fit shift and spin. slope_*_rad2: mean square slope about its mean
+    (about a dome too where refocus), figure not in it. surface_rms, in_plane_rms in m; first_mode_hz.
+    """
+
+    joints_m2: Column
+    figure_m2: Column
+    bow_m2: Column
+    gravity_m2: Column
+    steady_m2: Column
+    in_plane_joints_m2: Column
+    in_plane_steady_m2: Column
+    slope_joints_rad2: Column
+    slope_steady_rad2: Column
+    surface_rms: Column
+    in_plane_rms: Column
+    first_mode_hz: Column
+    status: Status
+
+
+def deployed(design: Design, loads: Loads, order: int = 3, offset: Floats | None = None) -> Deployed:
+    """Accuracy and first natural frequency of B candidates with plate polynomials of total degree `order` (2 to 6).
+
+    offset [B, U, 6]: steady free offsets of the units in their axes, m and rad (default none). Rows whose
+    panels have no area, mass or stiffness get a status and stand-in figures, never NaN. Frequencies are upper
+    bounds of the degree's network; degree 3 stands within some per cent of the settled figures (see settled).
+    """
+    usable, status = _usable(design)
+    rows = np.flatnonzero(usable)
+    out = {f.name: np.zeros(design.rows) for f in fields(Deployed) if f.name != "status"}
+    out["surface_rms"][~usable] = out["in_plane_rms"][~usable] = WORST_RMS
+    for part in _chunks(rows, design, order):
+        found = _figures(design.take(part), loads, order, None if offset is None else offset[part])
+        for name, column in found.items():
+            out[name][part] = column
+    return Deployed(**out, status=status)
+
+
+def _usable(design: Design) -> tuple[Bools, Status]:
+    """Rows that can be worked out, and why not."""
+    numbers = [
+        design.geometry.outline,
+        design.panels.mass,
+        design.panels.stiffness,
+        design.panels.bow,
+        design.panels.bulk_strain,
+        design.units.at,
+        design.units.axes,
+        design.units.stiffness,
+        design.units.sigma,
+        design.units.feet,
+        design.fittings.mass,
+        design.fittings.outline,
+        design.lumps_mass,
+    ]
+    finite = np.ones(design.rows, dtype=bool)
+    for array in numbers:
+        finite &= np.isfinite(array.reshape(design.rows, -1)).all(axis=1)
+    least = np.minimum(area(design.geometry.outline) / 1e-6, design.panels.mass / 1e-6).min(axis=1)
+    least = np.minimum(least, (design.panels.stiffness / 1e-9).min(axis=1))
+    springs = design.units.stiffness.reshape(design.rows, -1).min(axis=1, initial=1.0)
+    status = Status.fine(design.rows).require(np.where(finite, 0.0, -1.0), "a figure of the network is not a number")
+    status = status.require(np.minimum(least - 1.0, 0.0), "a panel has no area, mass or stiffness")
+    status = status.require(np.minimum(springs, 0.0), "a joint has a negative stiffness")
+    return status.ok, status
+
+
+def _chunks(rows: Ints, design: Design, order: int) -> list[Ints]:
+    """Rows in parts that keep the working memory below CHUNK_BYTES."""
+    shapes = (order + 1) * (order + 2) // 2 + 3
+    sides = 2 * design.units.panels.shape[0] + len(design.fittings.panel)
+    each = 8.0 * shapes * (30 * design.topology.panels * shapes + 12 * sides)
+    size = max(1, int(CHUNK_BYTES / each))
+    return [rows[k : k + size] for k in range(0, len(rows), size)]
+
+
+def _figures(design: Design, loads: Loads, order: int, offset: Floats | None) -> dict[str, Column]:
+    """Columns of Deployed for rows that are fit to be worked out."""
+    network = assemble(design, MonomialPlates(design.geometry.outline, order), loads, offset)
+    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.refocus)
+    factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
+    errors, answers = work_out(network, made, factors, design.panels.bulk_strain)
+
+    def solve(load: Floats) -> Floats:
+        return solved(factors, load)
+
+    frequencies, _ = lowest(solve, network.inertia, answers, ROUNDS, 1)
+    figure = design.panels.figure**2
+    return {
+        **vars(errors),
+        "figure_m2": figure,
+        "surface_rms": np.sqrt(errors.joints_m2 + figure + errors.steady_m2),
+        "in_plane_rms": np.sqrt(errors.in_plane_joints_m2 + errors.in_plane_steady_m2),
+        "first_mode_hz": frequencies[:, 0],
+    }
+
+
+def solved(factors: Elimination, load: Floats) -> Floats:
+    """K^-1 of loads [B, P, N', R] for panels of equal size."""
+    found = factors.solve({p: load[:, p] for p in range(load.shape[1])})
+    return np.stack([found[p] for p in range(load.shape[1])], axis=1)
+
+
+def work_out(network: Network, made: Gauges, factors: Elimination, strain: Column) -> tuple[Errors, Floats]:
+    """Errors of a factorised network, and the motions [B, P, N', R] that start the search for its lowest modes."""
+    measures = (made.surface, made.in_plane, made.slope)
+    counts = [g.fit.shape[-1] for g in measures]
+    shape = network.steady.shape
+    fresh = np.broadcast_to(scattered(shape[1], shape[2], EXTRA_STARTS), (*shape[:3], EXTRA_STARTS))
+    load = np.concatenate([network.steady, *[g.fit for g in measures], network.inertia @ fresh], axis=-1)
+    answer = solved(factors, load)
+    spread = covariance(network, factors)
+    random, place = [], 3
+    weight = (network.spring * network.sigma) ** 2
+    for gauge, count in zip(measures, counts, strict=True):
+        # fit^T K^-1 S K^-1 fit, by the strains that the fitted fields cause in the units
+        strained = network.strain(answer[..., place : place + count])
+        products = np.einsum("buir,bui,buis->brs", strained, weight, strained)
+        random.append(gauge.random(spread, products))
+        place += count
+    errors = Errors(
+        joints_m2=random[0],
+        in_plane_joints_m2=random[1],
+        slope_joints_rad2=random[2],
+        **steady_errors(made, answer[..., :3], strain),
+    )
+    return errors, answer[..., 3:]
+
+
+def covariance(network: Network, factors: Elimination) -> Floats:
+    """Covariance [B, P, N', N'] of each panel's motion from independent misfits of all unit components.
+
+    A misfit m of a unit pulls on its panels with rows^T spring m; X = K^-1 rows^T spring sigma gives X X^T.
+    """
+    wiring, (batch, units, _, _, size) = network.wiring, network.rows.shape
+    scale = network.spring * network.sigma
+    pulls = (network.rows * scale[:, :, None, :, None]).reshape(batch, 2 * units, 6, size)
+    load, columns = {}, {}
+    for p, sides in enumerate(wiring.sides):
+        mine = np.sort(sides[sides < 2 * units])
+        load[p] = np.swapaxes(pulls[:, mine].reshape(batch, -1, size), -1, -2)
+        columns[p] = (6 * (mine[:, None] // 2) + np.arange(6)).reshape(-1)
+    answer = factors.respond(load, columns, 6 * units)
+    return np.stack([answer[p] @ np.swapaxes(answer[p], -1, -2) for p in range(len(wiring.sides))], axis=1)
