@@ -1,0 +1,1 @@
+"""Fronts: their rows, their indicators, how they nest across envelopes, and the files that hold them."""

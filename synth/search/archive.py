@@ -1,0 +1,127 @@
+"""The non-dominated set of one envelope, and a reserve of what lies just behind it."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints
+from synth.fronts.indicators import contributions, dominators, hypervolume, least, nondominated
+from synth.search.candidate import Candidate
+
+NEAR = 2
+"""A candidate that at most so many members dominate is worth keeping in reserve: they may fail verification."""
+
+
+def thin(points: Floats, keep: int, always: Iterable[int] = ()) -> Ints:
+    """Rows kept (rising) when n points are cut to `keep`: the least of each objective and the rows of `always` stay,
+    and the point that adds the least hypervolume to the unit box goes first, the later one of ties.
+
+    With four objectives and more several go at a time (contributions cost about 10 ms a call there).
+    """
+    safe = set(always) | set(least(points).tolist()) if len(points) else set()
+    rows = np.arange(len(points))
+    one = np.ones(points.shape[1])
+    while len(rows) > keep:
+        gain = contributions(points[rows], one)
+        spread = points[rows].sum(axis=1)
+        order = [int(k) for k in np.lexsort((-rows, -spread, gain)) if int(rows[k]) not in safe]
+        if not order:
+            break
+        excess = len(rows) - keep
+        step = 1 if points.shape[1] < 4 else max(excess // 4, 1)
+        rows = np.delete(rows, order[: min(step, excess)])
+    return rows
+
+
+@dataclass(eq=False)
+class Archive:
+    """Members of one envelope by their predicted objectives, scaled so that 0 is the ideal and 1 the reference point.
+
+    members, points [n, M]: mutually non-dominated, in order of points, then id. reserve: dominated by few members, or
+    crowded out. cap: members are cut back to it once they exceed it by a quarter.
+    """
+
+    envelope: int
+    cap: int
+    scale: Callable[[int, Floats], Floats]
+    members: list[Candidate] = field(default_factory=list)
+    points: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    reserve: list[Candidate] = field(default_factory=list)
+
+    def of(self, candidates: Sequence[Candidate]) -> Floats:
+        """[n, M] scaled objectives of candidates in this envelope."""
+        if not candidates:
+            return np.zeros((0, self.points.shape[1]))
+        return self.scale(self.envelope, np.stack([c.predicted[self.envelope] for c in candidates]))
+
+    def wanted(self, points: Floats, feasible: Bools) -> Bools:
+        """[n]: rows (scaled) worth offering: feasible, and dominated by few members."""
+        found = np.asarray(feasible).copy()
+        if len(self.members) and found.any():
+            rows = np.flatnonzero(found)
+            found[rows] = dominators(points[rows], self.points) <= NEAR
+        return found
+
+    def offer(self, candidates: Sequence[Candidate]) -> int:
+        """Takes candidates in; returns how many of them are members afterwards. Known ids are not taken twice."""
+        known = {c.id for c in self.members}
+        fresh = [c for c in candidates if c.id not in known and c.promising(self.envelope)]
+        if not fresh:
+            return 0
+        self._hold(self.members + fresh)
+        ids = {c.id for c in self.members}
+        return sum(c.id in ids for c in fresh)
+
+    def refresh(self) -> None:
+        """Sorts all anew: after predictions changed or verdicts fell."""
+        known: dict[str, Candidate] = {c.id: c for c in self.reserve}
+        known.update({c.id: c for c in self.members})
+        self.reserve = []
+        self._hold([c for c in known.values() if c.promising(self.envelope)])
+
+    def _hold(self, candidates: list[Candidate]) -> None:
+        points = self.of(candidates)
+        order = sorted(range(len(candidates)), key=lambda k: (*points[k].tolist(), candidates[k].id))
+        points, candidates = points[order], [candidates[k] for k in order]
+        stays = nondominated(points)
+        if int(stays.sum()) > self.cap + self.cap // 4:
+            front = np.flatnonzero(stays)
+            stays = np.zeros(len(points), dtype=bool)
+            stays[front[thin(points[front], self.cap)]] = True
+        self.members = [c for c, s in zip(candidates, stays, strict=True) if s]
+        self.points = points[stays]
+        self._set_aside([c for c, s in zip(candidates, stays, strict=True) if not s])
+
+    def _set_aside(self, candidates: list[Candidate]) -> None:
+        self.reserve += candidates
+        if len(self.reserve) <= 4 * self.cap:
+            return
+        unique = {c.id: c for c in self.reserve}
+        held = [unique[k] for k in sorted(unique)]
+        points = self.of(held)
+        order = np.lexsort((*points.T[::-1], dominators(points, self.points)))
+        self.reserve = [held[int(k)] for k in order[: 2 * self.cap]]
+
+    def cut(self, cap: int) -> None:
+        """Cuts the members to at most cap; what goes lies in reserve."""
+        if len(self.members) <= cap:
+            return
+        rows = set(thin(self.points, cap).tolist())
+        gone = [c for k, c in enumerate(self.members) if k not in rows]
+        self.members = [c for k, c in enumerate(self.members) if k in rows]
+        self.points = self.points[sorted(rows)]
+        self._set_aside(gone)
+
+    def hypervolume(self) -> float:
+        """Share of the envelope's box that the members dominate."""
+        return share(self.points)
+
+    def gains(self) -> Floats:
+        """[n] hypervolume each member adds."""
+        return contributions(np.maximum(self.points, 0.0), np.ones(self.points.shape[1]))
+
+
+def share(points: Floats) -> float:
+    """Share of the unit box that scaled points dominate; points better than the ideal count as on its face."""
+    return min(hypervolume(np.maximum(points, 0.0), np.ones(points.shape[1])), 1.0) if len(points) else 0.0

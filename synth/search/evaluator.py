@@ -1,0 +1,88 @@
+"""The search's side of a problem: its cells, and the work that a worker does on a task."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from synth.cell import Cell, Space, first_cells, kinds, relatives, space
+from synth.core.arrays import Bools, Floats
+from synth.evaluate import evaluate
+from synth.ledger import UNSCREENED, judge
+from synth.problem.problem import Problem
+from synth.record.draft import drafts
+from synth.search.types import Scores, Task
+from synth.verify import verify
+
+
+class ProblemEvaluator:
+    """Cells of a problem. closed: family name to [E], True where bounds rule the family out of an envelope."""
+
+    def __init__(self, problem: Problem, closed: dict[str, Bools]) -> None:
+        self._problem, self._closed = problem, closed
+        self._spaces: dict[Cell, Space] = {}
+
+    def _space(self, cell: Cell) -> Space:
+        if cell not in self._spaces:
+            self._spaces[cell] = space(self._problem, cell)
+        return self._spaces[cell]
+
+    def cells(self) -> Sequence[Cell]:
+        """Starting cells of all families that some envelope leaves open."""
+        found: list[Cell] = []
+        for family in self._problem.families:
+            if not self._shut(family).all():
+                found += first_cells(self._problem, family)
+        return found
+
+    def relatives(self, cell: Cell, rng: np.random.Generator) -> Sequence[Cell]:
+        """Cells one step away."""
+        return relatives(self._problem, cell, rng)
+
+    def names(self, cell: Cell) -> tuple[str, ...]:
+        """Column names of a cell."""
+        return tuple(axis.name for axis in self._space(cell).axes)
+
+    def snap(self, cell: Cell, X: Floats) -> Floats:
+        """Rows with every choice moved to the middle of its bin, and pinned coordinates to the middle."""
+        out = np.clip(np.array(X, dtype=np.float64), 0.0, 1.0)
+        for k, axis in enumerate(self._space(cell).axes):
+            if axis.options:
+                out[:, k] = (axis.decode(out[:, k]) + 0.5) / len(axis.options)
+            elif axis.low == axis.high:
+                out[:, k] = 0.5
+        return out
+
+    def open(self, cell: Cell) -> Bools:
+        """[E]: envelopes that bounds leave open to the cell's family."""
+        return ~self._shut(cell.family)
+
+    def cost(self, cell: Cell) -> float:
+        """Panels: the work grows a little faster than that."""
+        return float(kinds(cell).panel_count(dict(cell.fixed)))
+
+    def _shut(self, family: str) -> Bools:
+        return self._closed.get(family, np.zeros(len(self._problem.envelope), dtype=bool))
+
+
+def work(problem: Problem, task: Task) -> Scores:
+    """What a worker does: scores of the rows of a task, in every envelope."""
+    if task.level == "verify":
+        return _verified(problem, task)
+    columns = space(problem, task.cell).columns(task.X)
+    ledger = judge(problem, evaluate(problem, task.cell, columns))
+    return Scores(ledger.objectives, ledger.violation, ledger.reason, ledger.margins)
+
+
+def _verified(problem: Problem, task: Task) -> Scores:
+    """One row worked out in full; extra: its record in each envelope, without ids."""
+    found = verify(problem, task.cell, task.X)
+    if isinstance(found, str):
+        columns = space(problem, task.cell).columns(task.X)
+        ledger = judge(problem, evaluate(problem, task.cell, columns))
+        bad = ledger.violation + UNSCREENED
+        reason = np.array([found], dtype=object)
+        return Scores(ledger.objectives, bad, reason, ledger.margins, np.zeros(1, dtype=bool))
+    ledger = judge(problem, found.evaluation)
+    reason = np.array([found.reason], dtype=object)
+    extra = drafts(problem, task.cell, task.X, found, ledger) if found.verified else None
+    return Scores(ledger.objectives, ledger.violation, reason, ledger.margins, np.array([found.verified]), extra)

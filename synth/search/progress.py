@@ -1,0 +1,59 @@
+"""What a running search tells while it goes on."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.search.pool import PoolState
+from synth.search.state import State
+
+
+@dataclass(frozen=True)
+class EnvelopeProgress:
+    """evaluations of the budget spent; feasible ones among them (cheap order); members of the archive; how many of
+    these are verified; share of the box that the archive dominates (predicted)."""
+
+    name: str
+    evaluations: int
+    budget: int
+    feasible: int
+    on_front: int
+    verified: int
+    hypervolume: float
+
+
+@dataclass(frozen=True)
+class Progress:
+    """One round's news. phase: "search", then "verify" once the budget is spent. cells: living ones.
+    seconds: since this process took the search up; seconds_left: None until it can be told."""
+
+    phase: str
+    rounds: int
+    seconds: float
+    seconds_left: float | None
+    cells: int
+    aside: int
+    envelopes: tuple[EnvelopeProgress, ...]
+    pool: PoolState
+
+
+def progress(state: State, pool: PoolState, seconds: float, spent_before: int) -> Progress:
+    """News of a state; spent_before: evaluations that were spent when this process took the search up."""
+    rows = []
+    for e, name in enumerate(state.goals.names):
+        members = state.archives[e].members
+        rows.append(EnvelopeProgress(
+            name=name,
+            evaluations=int(state.spent[e]),
+            budget=state.settings.evaluations if state.goals.open[e] else 0,
+            feasible=sum(v[1] for k, v in state.counts.items() if k[0] == e),
+            on_front=len(members),
+            verified=sum(c.verified for c in members),
+            hypervolume=state.archives[e].hypervolume(),
+        ))
+    done, left = int(state.spent.sum()) - spent_before, int(np.sum(state.left()))
+    wait = seconds * left / done if done > 0 and seconds > 1.0 and not state.searched else None
+    return Progress(
+        phase="verify" if state.searched else "search", rounds=state.rounds, seconds=seconds, seconds_left=wait,
+        cells=len(state.living), aside=len(state.aside), envelopes=tuple(rows), pool=pool,
+    )

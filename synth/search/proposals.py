@@ -1,0 +1,145 @@
+"""Rows to put forward next in a cell: children of its population, and steps around what the archive holds."""
+
+import numpy as np
+
+from synth.core.arrays import Floats
+from synth.search.state import FRESH, OPERATORS, CellState, State
+from synth.search.types import Evaluator
+
+FLOOR = 0.1
+"""Least share of the rows for an operator that can be used."""
+ATTEMPTS = 3
+ANYWHERE = 1024
+"""Random rows tried before a cell counts as exhausted."""
+Donor = tuple[tuple[str, ...], Floats]
+"""Column names of another cell and a row of it."""
+
+
+def spread(rows: int, columns: int, rng: np.random.Generator) -> Floats:
+    """Latin hypercube [rows, columns]: one row in each of `rows` equal strips of every column."""
+    strips = np.argsort(rng.random((rows, columns)), axis=0)
+    return np.asarray((strips + rng.random((rows, columns))) / max(rows, 1))
+
+
+def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
+    """Elites moved by normal steps of 0.002 to 0.2 (log-uniform) in some of their columns; walls hold."""
+    if elites.shape[1] == 0:
+        return np.zeros((rows, 0))
+    base = elites[rng.integers(len(elites), size=rows)]
+    columns = base.shape[1]
+    moved = rng.random(base.shape) < max(0.3, 1.0 / columns)
+    moved[np.arange(rows), rng.integers(columns, size=rows)] = True
+    size = 10.0 ** rng.uniform(-2.7, -0.7, (rows, 1))
+    return np.asarray(np.clip(base + moved * size * rng.standard_normal(base.shape), 0.0, 1.0))
+
+
+def differ(elites: Floats, others: Floats, rows: int, rng: np.random.Generator) -> Floats:
+    """Elites moved by a share of the difference of two others in most columns (differential evolution); walls hold."""
+    base = elites[rng.integers(len(elites), size=rows)]
+    a, b = others[rng.integers(len(others), size=rows)], others[rng.integers(len(others), size=rows)]
+    moved = rng.random(base.shape) < 0.7
+    return np.asarray(np.clip(base + moved * rng.uniform(0.3, 0.9, (rows, 1)) * (a - b), 0.0, 1.0))
+
+
+def graft(base: Floats, names: tuple[str, ...], donors: list[Donor], rng: np.random.Generator) -> Floats:
+    """Rows of this cell with the columns of donors of other cells put in where the names match (most of them)."""
+    grafted = base.copy()
+    place = {name: k for k, name in enumerate(names)}
+    for row in range(len(grafted)):
+        donor_names, x = donors[int(rng.integers(len(donors)))]
+        for k, name in enumerate(donor_names):
+            if name in place and rng.random() < 0.8:
+                grafted[row, place[name]] = x[k]
+    jitter = (rng.random(grafted.shape) < 0.3) * 0.02 * rng.standard_normal(grafted.shape)
+    return np.asarray(np.clip(grafted + jitter, 0.0, 1.0))
+
+
+def members_of(state: State, envelope: int, cell: CellState) -> Floats:
+    """[k, D] rows of archive members of the cell: of this envelope, and of the others where it has fewer than three."""
+    rows = [c.x for c in state.archives[envelope].members if c.cell == cell.number]
+    if len(rows) < 3:
+        rows += [c.x for a in state.archives if a.envelope != envelope for c in a.members if c.cell == cell.number]
+    return np.stack(rows) if rows else np.zeros((0, len(cell.names)))
+
+
+def donors_for(state: State, envelope: int, cell: CellState) -> list[Donor]:
+    """Members of other cells of the family that share columns with this one; of any family where there are none."""
+
+    def donors(same: bool) -> list[Donor]:
+        found = []
+        for c in state.archives[envelope].members:
+            other = state.cells[c.cell]
+            if other is not cell and (other.family == cell.family) == same and set(other.names) & set(cell.names):
+                found.append((other.names, c.x))
+        return found
+
+    return donors(True) or donors(False)
+
+
+def first_batch(state: State, evaluator: Evaluator, cell: CellState, rows: int) -> tuple[Floats, list[str]]:
+    """The first rows of a cell: a spread over its box, half of it grafted with its parent's (or others') members."""
+    rng = state.rng
+    X = spread(rows, len(cell.names), rng)
+    donors: list[Donor] = []
+    if cell.parent >= 0:
+        parent = state.cells[cell.parent]
+        held = [c for a in state.archives for c in a.members if c.cell == parent.number]
+        donors = [(parent.names, c.x) for c in held]
+    if not donors:
+        donors = [d for a in state.archives for d in donors_for(state, a.envelope, cell)]
+    if donors:
+        half = rows // 2
+        X[:half] = graft(X[:half], cell.names, donors, rng)
+    X = cell.seen.fresh(evaluator.snap(cell.cell, X))
+    return X, [FRESH] * len(X)
+
+
+def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, rows: int) -> tuple[Floats, list[str]]:
+    """Up to `rows` new rows for a started cell and the operator that made each; none where nothing new was found."""
+    rng = state.rng
+    elites = members_of(state, envelope, cell)
+    breeding = cell.breeding[envelope]
+    breeding.settle()
+    donors = donors_for(state, envelope, cell)
+    usable = ["breed"] + (["step", "differ"] if len(elites) else []) + (["graft"] if donors else [])
+    found, origins = np.zeros((0, len(cell.names))), list[str]()
+    for _ in range(ATTEMPTS):
+        missing = rows - len(found)
+        if missing <= 0:
+            return found, origins
+        for name, count in _shares(state, usable, missing).items():
+            if name == "breed":
+                X = breeding.ask(count, rng)
+            elif name == "step":
+                X = step(elites, count, rng)
+            elif name == "differ":
+                X = differ(elites, np.concatenate([elites, breeding.X]), count, rng)
+            else:
+                X = graft(breeding.X[rng.integers(len(breeding.X), size=count)], cell.names, donors, rng)
+            X = cell.seen.fresh(evaluator.snap(cell.cell, X), rows - len(found))
+            found, origins = np.concatenate([found, X]), origins + [name] * len(X)
+    # what surrounds the known good is used up: look anywhere
+    anywhere = evaluator.snap(cell.cell, rng.random((ANYWHERE, len(cell.names))))
+    X = cell.seen.fresh(anywhere, rows - len(found))
+    return np.concatenate([found, X]), origins + [FRESH] * len(X)
+
+
+def _shares(state: State, usable: list[str], rows: int) -> dict[str, int]:
+    """Rows by operator: in proportion to what each lately earned, none below the floor; whole numbers, exact sum."""
+    rates = np.array([state.earned[k][0] / state.earned[k][1] for k in usable])
+    shares = np.maximum(rates / rates.sum(), FLOOR)
+    exact = rows * shares / shares.sum()
+    counts = np.floor(exact).astype(int)
+    for k in np.argsort(-(exact - counts), kind="stable")[: rows - int(counts.sum())]:
+        counts[k] += 1
+    return {name: int(n) for name, n in zip(usable, counts, strict=True) if n}
+
+
+def credit(state: State, origins: list[str], entered: list[bool]) -> None:
+    """Notes which operators' rows entered an archive; older notes fade by half in about 70 batches."""
+    for name in OPERATORS:
+        rows = origins.count(name)
+        if rows:
+            won = sum(e for o, e in zip(origins, entered, strict=True) if o == name)
+            kept = state.earned[name]
+            state.earned[name] = [0.99 * kept[0] + won + 0.01, 0.99 * kept[1] + rows]

@@ -1,0 +1,41 @@
+"""How a search spends its budget. Everything here follows from the problem, never from the machine."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Settings:
+    """evaluations: for each envelope. batch: rows of a task. tasks: evaluation tasks of a round (a round is formed
+    before any of it is told, so this is also the parallelism that can be used). population: of each
+    (envelope, cell). archive: members kept in each envelope while searching; front: of these, the
+    most that are verified and shown in the end. verifications: for each envelope, over the run;
+    early_share of them may be spent in the `passes` passes before the end. live: cells alive at once.
+    patience: batches without gain after which a cell that holds no front member dies.
+    """
+
+    evaluations: int
+    seed: int
+    batch: int
+    tasks: int
+    live: int
+    population: int = 24
+    archive: int = 300
+    front: int = 120
+    verifications: int = 160
+    early_share: float = 0.4
+    passes: int = 6
+    patience: int = 6
+    explore: float = 0.2
+    failures: int = 6
+
+    @staticmethod
+    def for_budget(evaluations: int, seed: int, envelopes: int, **other: int | float) -> "Settings":
+        """Batch, round and cell numbers that suit a budget: about 100 rounds, batches of 8 to 24 rows."""
+        total = max(evaluations * envelopes, 1)
+        batch = int(np.clip(total // 150, 4, 24))
+        tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
+        live = int(np.clip(total // (batch * 8), 4, 64))
+        values: dict[str, int | float] = {"batch": batch, "tasks": tasks, "live": live, **other}
+        return Settings(evaluations=evaluations, seed=seed, **values)  # type: ignore[arg-type]
