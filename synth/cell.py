@@ -6,7 +6,7 @@ variable, decoded here into columns.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -14,9 +14,11 @@ import numpy as np
 from synth.core.arrays import Column, Floats, Ints
 from synth.core.errors import InputError, nearest
 from synth.core.family import Count, Family, Layout, Real
+from synth.core.units import QuantityError, show, to_si
 from synth.families import families
+from synth.problem.catalogue import of_role, panel_materials
 from synth.problem.problem import Problem
-from synth.problem.vocabulary import Vocabulary, VariableRule
+from synth.problem.vocabulary import Allowed, Vocabulary
 
 SECTIONS = ("solid", "sandwich")
 LATCHES = ("none", "all")
@@ -25,6 +27,8 @@ BUILD_REALS: dict[str, Real] = {
     "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
     "face_share": Real(0.01, 0.2, "1", "thickness of one face over the panel's, for sandwich sections"),
 }
+LOGARITHMIC = frozenset({"build.thickness", "build.edge_gap", "build.face_share"})
+"""Searched on a logarithmic scale: what matters is the ratio."""
 BUILD_CHOICES: dict[str, str] = {
     "material": "panel material (faces of a sandwich)",
     "section": "solid or sandwich",
@@ -60,18 +64,26 @@ class Axis:
     high: float
     unit: str
     options: tuple[str, ...] = ()
+    scale: str = "linear"
 
     def decode(self, x: Column) -> Floats | Ints:
         """Values [n] of coordinates [n] in [0, 1]; option numbers for a choice."""
         if self.options:
             return np.minimum((x * len(self.options)).astype(np.int64), len(self.options) - 1)
-        return self.low + np.clip(x, 0.0, 1.0) * (self.high - self.low)
+        share = np.clip(x, 0.0, 1.0)
+        if self.scale == "log":
+            return self.low * (self.high / self.low) ** share
+        return self.low + share * (self.high - self.low)
 
     def encode(self, value: float | str) -> float:
         """The coordinate of a value; the middle of the bin for an option."""
         if self.options:
             return (self.options.index(str(value)) + 0.5) / len(self.options)
-        return 0.5 if self.high == self.low else (float(value) - self.low) / (self.high - self.low)
+        if self.high == self.low:
+            return 0.5
+        if self.scale == "log":
+            return float(np.log(float(value) / self.low) / np.log(self.high / self.low))
+        return (float(value) - self.low) / (self.high - self.low)
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,90 +118,65 @@ def kinds(cell: Cell) -> type[Family]:
 @cache
 def vocabulary() -> Vocabulary:
     """Names, kinds and bounds of everything that a problem file may pin, for its validation."""
-    rules: dict[str, VariableRule] = {}
+    rules: dict[str, Allowed] = {}
     for name, family in families().items():
         for key, variable in family.variables().items():
             rules[f"{name}.{key}"] = _rule(variable)
-    rules.update({f"build.{k}": _rule(v) for k, v in BUILD_REALS.items()})
-    rules.update({f"build.{k}": _rule(v) for k, v in BUILD_FIXED.items()})
-    rules["build.section"] = VariableRule("choice", options=SECTIONS)
-    rules["build.material"] = VariableRule("choice", options=())
-    rules["build.hinge"] = VariableRule("choice", options=())
+    rules.update({f"build.{k}": _rule(v) for k, v in {**BUILD_REALS, **BUILD_FIXED}.items()})
+    rules["build.section"] = Allowed("choice", options=SECTIONS)
+    rules["build.material"] = Allowed("choice", options=tuple(panel_materials()))
+    rules["build.hinge"] = Allowed("choice", options=tuple(of_role("hinge")))
     return Vocabulary(tuple(families()), rules)
 
 
-def _rule(variable: Count | Real | Layout) -> VariableRule:
+def _rule(variable: Count | Real | Layout) -> Allowed:
     if isinstance(variable, Count):
-        return VariableRule("count", low=variable.low, high=variable.high)
+        return Allowed("count", low=variable.low, high=variable.high)
     if isinstance(variable, Real):
-        return VariableRule("real", low=variable.low, high=variable.high, unit=variable.unit)
-    return VariableRule("choice", options=variable.options)
-
-
-def allowed_families(problem: Problem) -> tuple[str, ...]:
-    """Families that the problem lets the search try, in alphabetical order."""
-    asked = problem.choices.families
-    return tuple(n for n in families() if asked is None or n in asked)
+        return Allowed("real", low=variable.low, high=variable.high, unit=variable.unit)
+    return Allowed("choice", options=variable.options)
 
 
 def space(problem: Problem, cell: Cell) -> Space:
     """Free coordinates of a cell: declared bounds, narrowed by the problem's pins and choices."""
-    pins = problem.choices.variables
-    axes = []
-    for key, real in kinds(cell).reals().items():
-        axes.append(_real_axis(f"{cell.family}.{key}", real, pins))
+    axes = [_real_axis(problem, f"{cell.family}.{key}", real) for key, real in kinds(cell).reals().items()]
     least_gap = min(k.least_gap for k in problem.hinge_kinds)
     for key, real in BUILD_REALS.items():
         low = max(real.low, problem.structure.edge_gap, least_gap) if key == "edge_gap" else real.low
-        axes.append(_real_axis(f"build.{key}", Real(low, max(low, real.high), real.unit, real.doc), pins))
-    sections = SECTIONS[:1] if problem.aperture.optic == "transmissive" else SECTIONS
+        axes.append(_real_axis(problem, f"build.{key}", replace(real, low=low, high=max(low, real.high))))
     options = {
         "material": tuple(m.id for m in problem.materials),
-        "section": sections,
+        "section": problem.sections,
         "hinge": tuple(k.name for k in problem.hinge_kinds),
     }
-    for key, names in options.items():
-        pinned = _options(pins.get(f"build.{key}"), names)
-        axes.append(Axis(f"build.{key}", 0.0, 1.0, "1", pinned))
+    axes += [Axis(f"build.{key}", 0.0, 1.0, "1", names) for key, names in options.items()]
     return Space(cell, tuple(axes))
 
 
-def _real_axis(name: str, real: Real, pins: Mapping[str, object]) -> Axis:
-    low, high = real.low, real.high
-    pin = pins.get(name)
-    if pin is not None:
-        values = list(pin) if isinstance(pin, (list, tuple)) else [pin]
-        low, high = float(values[0]), float(values[-1])
-    return Axis(name, low, high, real.unit)
-
-
-def _options(pin: object, names: tuple[str, ...]) -> tuple[str, ...]:
-    if pin is None:
-        return names
-    wanted = [str(v) for v in (pin if isinstance(pin, (list, tuple)) else [pin])]
-    return tuple(n for n in names if n in wanted) or names
+def _real_axis(problem: Problem, name: str, real: Real) -> Axis:
+    """A coordinate; a pin below the least gap of the hardware is kept, the candidate then says why it fails."""
+    pin = problem.narrowed.get(name)
+    low, high = (real.low, real.high) if pin is None else (pin.low, pin.high)
+    return Axis(name, low, high, real.unit, scale="log" if name in LOGARITHMIC else "linear")
 
 
 def _fits_pins(problem: Problem, cell: Cell) -> bool:
     """Whether the fixed fields of a cell obey the problem's pins."""
-    pins = problem.choices.variables
     pairs = [(f"{cell.family}.{k}", v) for k, v in cell.fixed] + [(f"build.{k}", v) for k, v in cell.build]
     for name, value in pairs:
-        pin = pins.get(name)
+        pin = problem.narrowed.get(name)
         if pin is None:
             continue
-        values = list(pin) if isinstance(pin, (list, tuple)) else [pin]
         if isinstance(value, str):
-            if value not in [str(v) for v in values]:
+            if value not in pin.options:
                 return False
-        elif not float(values[0]) <= value <= float(values[-1]):
+        elif not pin.low <= value <= pin.high:
             return False
     return True
 
 
-def _build_variants(problem: Problem) -> Iterator[tuple[tuple[str, int | str], ...]]:
-    latches = ("none",) if problem.latch_kind is None else LATCHES
-    for latch in latches:
+def _build_variants() -> Iterator[tuple[tuple[str, int | str], ...]]:
+    for latch in LATCHES:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
 
@@ -198,8 +185,8 @@ def first_cells(problem: Problem, family: str) -> list[Cell]:
     """Cells a search of this family starts from, obeying pins and the panel limit."""
     found = []
     for fixed in families()[family].first_cells(problem.choices.max_panels):
-        for build in _build_variants(problem):
-            if dict(build)["pairs"] != 1 and "build.pairs" not in problem.choices.variables:
+        for build in _build_variants():
+            if dict(build)["pairs"] != 1 and "build.pairs" not in problem.narrowed:
                 continue
             cell = Cell(family, tuple(sorted(fixed.items())), build)
             if _fits_pins(problem, cell) and families()[family].panel_count(fixed) <= problem.choices.max_panels:
@@ -214,7 +201,7 @@ def relatives(problem: Problem, cell: Cell, rng: np.random.Generator) -> list[Ce
         Cell(cell.family, tuple(sorted(c.items())), cell.build)
         for c in family.relatives(dict(cell.fixed), problem.choices.max_panels, rng)
     ]
-    near += [Cell(cell.family, cell.fixed, b) for b in _build_variants(problem) if b != cell.build]
+    near += [Cell(cell.family, cell.fixed, b) for b in _build_variants() if b != cell.build]
     return [c for c in dict.fromkeys(near) if _fits_pins(problem, c)]
 
 
@@ -225,7 +212,8 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
     Raises InputError for unknown names and values out of range.
     """
     if family not in families():
-        raise InputError(f"family: unknown family '{family}'; known: {', '.join(families())}.{nearest(family, families())}")
+        hint = nearest(family, families())
+        raise InputError(f"family: unknown family '{family}'; known: {', '.join(families())}.{hint}")
     kind = families()[family]
     start = dict(kind.first_cells(problem.choices.max_panels)[0])
     fixed: dict[str, int | str] = dict(start)
@@ -275,14 +263,22 @@ def _fixed_value(name: str, variable: Count | Layout, value: float | int | str) 
 def _coordinate(axis: Axis, value: float | str) -> float:
     if axis.options:
         if str(value) not in axis.options:
-            raise InputError(
-                f"set {axis.name}: must be one of {', '.join(axis.options)}; got {value}.{nearest(str(value), axis.options)}"
-            )
+            hint = nearest(str(value), axis.options)
+            raise InputError(f"set {axis.name}: must be one of {', '.join(axis.options)}; got {value}.{hint}")
         return axis.encode(str(value))
+    bounds = f"{show(axis.low, axis.unit)} to {show(axis.high, axis.unit)}"
     try:
-        number = float(value)
+        number = to_si(_number(value), axis.unit)
+    except QuantityError:
+        raise InputError(f"set {axis.name}: must be {bounds}; got {value}") from None
+    if not axis.low * (1.0 - 1e-12) <= number <= axis.high * (1.0 + 1e-12):
+        raise InputError(f"set {axis.name}: must be {bounds}; got {show(number, axis.unit)}")
+    return axis.encode(min(max(number, axis.low), axis.high))
+
+
+def _number(value: float | str) -> float | str:
+    """A text that is a bare number as that number; any other text as it is (it may carry a unit)."""
+    try:
+        return float(value)
     except ValueError:
-        raise InputError(f"set {axis.name}: must be a number in {axis.unit}; got {value}") from None
-    if not axis.low <= number <= axis.high:
-        raise InputError(f"set {axis.name}: must be {axis.low:g} to {axis.high:g} {axis.unit}; got {number:g}")
-    return axis.encode(number)
+        return value

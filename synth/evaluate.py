@@ -35,6 +35,8 @@ SCREEN_FIT = 1.15
 """A candidate this much too large for every envelope is not worked out further."""
 SCREEN_MASS = 1.3
 """Nor one this much too heavy."""
+SCREEN_LIGHT = 0.9
+"""Nor one that collects less than this share of the light asked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,34 +179,43 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
         design, made, build = lay_out(problem, cell, columns)
         size, fit = stowed_sizes(stowed_points(design), problem.envelope)
         light = collecting_area(design, problem.aperture.clear_diameter)
-        basic = basic_mass(design)
-        sides = panel_sides(design.geometry.outline)
-        growth = problem.mass.growth_allowance
-        standing = design.status.ok & (fit.min(axis=1) <= SCREEN_FIT)
-        standing &= basic * (1.0 + growth) <= SCREEN_MASS * problem.mass.limit
-        wanted = problem.aperture.min_collecting_area
-        if wanted is not None:
-            standing &= light >= 0.9 * wanted
-        rows = np.flatnonzero(standing)
-        network, held = _structure(problem, take(design, rows), take(made, rows))
-        outline = design.geometry.outline
+        masses = roll_up(design, problem.mass.growth_allowance)
+        standing = _standing(problem, design, fit, masses.predicted, light)
+        rows, count = np.flatnonzero(standing), design.rows
+        part = design.take(rows)
+        network = deployed(part, loads_of(problem))
+        held = launch(part, columns_of(made, rows), problem.structure.launch_load_g or 0.0)
         return Evaluation(
             design=design,
             stowed_size=size,
             fit=fit,
             round_envelope=np.array([e.kind == "round" for e in problem.envelope]),
             collecting_area=light,
-            basic_mass=basic,
-            growth=growth,
-            panel_volume=(area(outline) * build.thickness[:, None]).sum(axis=1),
-            panel_sides=sides,
+            basic_mass=masses.basic,
+            growth=problem.mass.growth_allowance,
+            panel_volume=(area(design.geometry.outline) * build.thickness[:, None]).sum(axis=1),
+            panel_sides=panel_sides(design.geometry.outline),
             panel_gap=build.pitch - build.thickness,
-            deployed=_spread(network, rows, design.rows),
-            launch=_spread(held, rows, design.rows),
-            blur=_fill(blur(problem, network), rows, design.rows),
+            deployed=spread(network, rows, count),
+            launch=spread(held, rows, count),
+            blur=_at(blur(problem, network), rows, count),
             screened_out=~standing,
-            status=design.status,
+            status=design.status.also(network.status.at(rows, count)),
         )
+
+
+def _standing(problem: Problem, design: Design, fit: Floats, mass: Column, light: Column) -> Bools:
+    """Who is worth working out further [B]: not hopelessly too large, too heavy or too small an aperture."""
+    standing = design.status.ok & (fit.min(axis=1) <= SCREEN_FIT) & (mass <= SCREEN_MASS * problem.mass.limit)
+    wanted = problem.aperture.min_collecting_area
+    return standing if wanted is None else standing & (light >= SCREEN_LIGHT * wanted)
+
+
+def _at(column: Column, rows: Ints, count: int) -> Column:
+    """A column put at `rows` of `count`, zeros elsewhere."""
+    out = np.zeros(count)
+    out[rows] = column
+    return out
 
 
 def loads_of(problem: Problem) -> Loads:

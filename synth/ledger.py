@@ -7,8 +7,9 @@ import numpy as np
 from synth.core.arrays import Floats
 from synth.evaluate import Evaluation
 from synth.metrics import METRICS, table
+from synth.problem.objective import OBJECTIVES
 from synth.problem.problem import Problem
-from synth.problem.requirement import Requirement, objectives, requirements
+from synth.problem.requirement import Requirement, requirements
 
 UNSCREENED = 10.0
 """Violation added where the screen stopped a candidate before its structure was worked out."""
@@ -49,7 +50,8 @@ def judge(problem: Problem, evaluation: Evaluation) -> Ledger:
         return value if METRICS[name].by_envelope else np.repeat(value[:, None], many, axis=1)
 
     margins = np.stack([margin(r.direction, spread(r.metric), r.limit) for r in asked], axis=-1)
-    goals = np.stack([o.sign * spread(o.metric) for o in objectives(problem)], axis=-1)
+    sought = [OBJECTIVES[name] for name in problem.search.objectives]
+    goals = np.stack([o.sign * spread(o.metric) for o in sought], axis=-1)
     structural = np.array([r.metric in STRUCTURAL for r in asked])
     skipped = evaluation.screened_out
     # what the screen left out has no structural figures: those margins do not count, a constant does

@@ -28,10 +28,13 @@ class Metric:
 METRICS: dict[str, Metric] = {}
 
 
-def metric(unit: str, better: str = "", by_envelope: bool = False) -> Callable[[Callable[[Evaluation], Floats]], Callable[[Evaluation], Floats]]:
+Compute = Callable[[Evaluation], Floats]
+
+
+def metric(unit: str, better: str = "", by_envelope: bool = False) -> Callable[[Compute], Compute]:
     """Registers a function as a metric under its own name, in order of definition."""
 
-    def keep(function: Callable[[Evaluation], Floats]) -> Callable[[Evaluation], Floats]:
+    def keep(function: Compute) -> Compute:
         doc = (function.__doc__ or "").strip()
         METRICS[function.__name__] = Metric(function.__name__, unit, better, by_envelope, doc, function)
         return function
@@ -79,14 +82,13 @@ def collecting_area_m2(e: Evaluation) -> Column:
 @metric("m", "lower")
 def surface_rms_m(e: Evaluation) -> Column:
     """Expected rms of z over the receiving faces about the stated datum: joints, figure, steady field."""
-    d = e.deployed
-    return np.sqrt(d.joints_m2 + d.figure_m2 + d.steady_m2)
+    return e.deployed.surface_rms
 
 
 @metric("m", "lower")
 def in_plane_rms_m(e: Evaluation) -> Column:
     """Expected rms in-plane shift of the receiving faces after the best-fit shift and spin."""
-    return np.sqrt(e.deployed.in_plane_joints_m2 + e.deployed.in_plane_steady_m2)
+    return e.deployed.in_plane_rms
 
 
 @metric("rad", "lower")

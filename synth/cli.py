@@ -1,0 +1,174 @@
+"""The command: thin wrappers that read arguments, call the application, print, and set the exit code.
+
+Heavy modules are imported inside the commands, so that --help answers at once.
+"""
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+app = typer.Typer(
+    name="stowfront",
+    help="Ways to fold a large flat aperture into a small stowed envelope: search, verify, compare.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+File = Annotated[Path, typer.Argument(help="problem file (TOML)", metavar="FILE")]
+Folder = Annotated[Path, typer.Argument(help="run folder", metavar="DIR")]
+Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
+
+DONE, FAILED, WRONG_INPUT, NOTHING_FEASIBLE, INTERRUPTED = 0, 1, 2, 3, 130
+
+
+def say(text: str) -> None:
+    """One line to the person, on standard error."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def answer(as_json: bool, document: Any, text: str | Callable[[], str]) -> None:
+    """The result of a command on standard output: a JSON document, or text."""
+    if as_json:
+        print(json.dumps(document, indent=1, allow_nan=False))
+    else:
+        print(text() if callable(text) else text)
+
+
+@app.command()
+def new(file: File) -> None:
+    """Write a commented problem file to start from."""
+    from synth.app import write_template
+
+    write_template(file)
+    say(f"Wrote {file}. Edit it, then: stowfront check {file}")
+
+
+@app.command()
+def catalogue(
+    kind: Annotated[str, typer.Argument(help="families, materials, envelopes, hinges or all")] = "all",
+    json_: Json = False,
+) -> None:
+    """Show what may be chosen, each value with its source."""
+    from synth.app import catalogue_of
+
+    document, text = catalogue_of(kind)
+    answer(json_, document, text)
+
+
+@app.command()
+def check(file: File, json_: Json = False) -> None:
+    """Read a problem, print what was understood and the bounds that hold before any search."""
+    from synth.app import check_problem
+
+    report = check_problem(file)
+    answer(json_, report.document(), report.text)
+    if report.impossible:
+        raise typer.Exit(NOTHING_FEASIBLE)
+
+
+@app.command()
+def run(
+    file: File,
+    out: Annotated[Path | None, typer.Option(help="run folder (default: a new one under results/)")] = None,
+    evaluations: Annotated[int | None, typer.Option(min=1, help="candidates put forward for each envelope")] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="seed of the search")] = None,
+    workers: Annotated[
+        int | None, typer.Option(min=0, help="worker processes; 0: in this process (default: one a core)")
+    ] = None,
+    json_: Json = False,
+) -> None:
+    """Search, verify, and write a run folder."""
+    from synth.app import run_problem
+
+    _finish(run_problem(file, out, evaluations, seed, workers), json_)
+
+
+@app.command()
+def resume(
+    folder: Folder,
+    workers: Annotated[int | None, typer.Option(min=0, help="worker processes (default: one a core)")] = None,
+    json_: Json = False,
+) -> None:
+    """Go on with a run that was stopped or killed."""
+    from synth.app import resume_run
+
+    _finish(resume_run(folder, workers), json_)
+
+
+def _finish(summary: Any, as_json: bool) -> None:
+    answer(as_json, summary.document(), summary.text)
+    if summary.interrupted:
+        raise typer.Exit(INTERRUPTED)
+    if not summary.any_feasible:
+        raise typer.Exit(NOTHING_FEASIBLE)
+
+
+@app.command("try")
+def try_(
+    file: File,
+    family: Annotated[str, typer.Option(help="family of the candidate")],
+    set_: Annotated[list[str] | None, typer.Option("--set", help="NAME=VALUE, as often as needed")] = None,
+    envelope: Annotated[str | None, typer.Option(help="envelope to judge it in (default: the first)")] = None,
+    out: Annotated[Path | None, typer.Option(help="run folder (default: a new one under results/)")] = None,
+    json_: Json = False,
+) -> None:
+    """Evaluate and verify one candidate given by hand, as a run folder with one row."""
+    from synth.app import try_candidate
+
+    _finish(try_candidate(file, family, set_ or [], envelope, out), json_)
+
+
+@app.command()
+def show(
+    folder: Folder,
+    candidate: Annotated[str | None, typer.Argument(help="candidate id")] = None,
+    pictures: Annotated[Path | None, typer.Option(help="write pictures of the candidate into this folder")] = None,
+    json_: Json = False,
+) -> None:
+    """Show the front of a run, or one candidate with its requirement table."""
+    from synth.app import show_run
+
+    document, text = show_run(folder, candidate, pictures)
+    answer(json_, document, text)
+
+
+@app.command()
+def recheck(folder: Folder, json_: Json = False) -> None:
+    """Verify every candidate record of a run folder anew, from disk, with independent code."""
+    from synth.app import recheck_run
+
+    report = recheck_run(folder)
+    answer(json_, report.document(), report.text)
+    if not report.ok:
+        raise typer.Exit(FAILED)
+
+
+def main() -> None:
+    """Entry point: runs the command and turns errors into one message and an exit code."""
+    from synth.core.errors import StowfrontError
+
+    try:
+        app(standalone_mode=True)
+    except StowfrontError as fault:
+        say(str(fault))
+        sys.exit(WRONG_INPUT)
+    except KeyboardInterrupt:
+        say("Interrupted.")
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        sys.exit(FAILED)
+    except Exception as fault:
+        if "--debug" in sys.argv:
+            raise
+        say(f"stowfront failed: {type(fault).__name__}: {fault}")
+        sys.exit(FAILED)
+
+
+if __name__ == "__main__":
+    main()

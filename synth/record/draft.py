@@ -1,0 +1,87 @@
+"""From a verified candidate to its records: one draft a design, one record an envelope."""
+
+from typing import Any
+
+import numpy as np
+
+from synth.cell import Cell, space
+from synth.core.arrays import Floats
+from synth.core.material import Material
+from synth.ledger import Ledger
+from synth.metrics import METRICS
+from synth.problem.problem import Problem
+from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
+from synth.verify import Verified, path
+
+
+def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: Ledger) -> list[dict[str, Any]]:
+    """The record of one verified candidate (row [1, D] of its cell) in every envelope; the id is left empty.
+
+    ledger: of found.evaluation. The caller gives the id when the candidate enters a front.
+    """
+    genes = space(problem, cell).genes(row[0])
+    poses, s, angles = path(found.design)
+    frames = Frames(s=s, poses=poses, angles=angles)
+    labels = _labels(problem, found, genes)
+    out = []
+    for e, envelope in enumerate(problem.envelope):
+        metrics = {n: float(v[0, e] if METRICS[n].by_envelope else v[0]) for n, v in ledger.metrics.items()}
+        asked = [
+            {
+                "name": r.name,
+                "direction": r.direction,
+                "value": metrics[r.metric],
+                "limit": r.limit,
+                "unit": r.unit,
+            }
+            for r in ledger.requirements
+        ]
+        judgement = Judgement(metrics, asked, _accuracy(found), _verification(found, e))
+        stowed = StowedPose(found.stowed[e].rotation, found.stowed[e].size)
+        identity = Identity("", cell.family, envelope.name, problem.digest, genes)
+        out.append(
+            candidate_record(
+                identity=identity,
+                labels=labels,
+                design=found.design,
+                row=0,
+                frames=frames,
+                stowed=stowed,
+                judgement=judgement,
+            )
+        )
+    return out
+
+
+def _labels(problem: Problem, found: Verified, genes: dict[str, float | int | str]) -> Labels:
+    names = found.design.lumps_name
+    lumps = [(n.split(" ", 1)[0], n.split(" ", 1)[1]) for n in names]
+    material: Material = next(m for m in problem.materials if m.id == genes["build.material"])
+    return Labels(
+        material=material.id,
+        section=str(genes["build.section"]),
+        hinge_kind=str(genes["build.hinge"]),
+        latch_kind=problem.latch_kind.name if problem.latch_kind is not None else "none",
+        lumps=lumps,
+    )
+
+
+def _accuracy(found: Verified) -> dict[str, float]:
+    d = found.evaluation.deployed
+    names = ("joints_m2", "figure_m2", "bow_m2", "gravity_m2", "steady_m2", "in_plane_joints_m2")
+    return {n: float(np.asarray(getattr(d, n))[0]) for n in names}
+
+
+def _verification(found: Verified, envelope: int) -> dict[str, Any]:
+    return {
+        "verified": found.verified,
+        "closure_residual_m": found.closure,
+        "least_clearance_m": found.clearance.least_m,
+        "clearance_method": found.clearance.method,
+        "fits": bool(found.stowed[envelope].fit <= 1.0),
+        "plate_degree": found.settled.plate_degree,
+        "order_sensitivity": {
+            "surface_rms": found.settled.sensitivity_rms,
+            "first_mode": found.settled.sensitivity_mode,
+        },
+    }
