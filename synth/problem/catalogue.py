@@ -1,7 +1,7 @@
 """Catalogues of materials, cores, envelopes and joints: read from TOML, each value with its source and flag."""
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -16,7 +16,8 @@ FLAGS = {
     "seen": "read in the source named",
     "derived": "computed",
     "memory": "recalled, not found in a source",
-    "chosen": "a size of the part as drawn",
+    "chosen": "a size of the part as drawn, or a value picked in a range whose source is named",
+    "mixed": "some seen, some recalled; the source says which",
 }
 
 
@@ -129,3 +130,114 @@ def joint_of(row: Row) -> JointKind:
 def of_role(role: str) -> tuple[str, ...]:
     """Ids of the joints of one role ("hinge", "latch", "mount"), in catalogue order."""
     return tuple(name for name, joint in joints().items() if joint.role == role)
+
+
+@dataclass(frozen=True)
+class Value:
+    """One catalogue value as listed: the key says the unit; flag is a key of FLAGS."""
+
+    key: str
+    value: Any
+    flag: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One catalogue entry as listed: what it may be used for, its values, a note."""
+
+    id: str
+    name: str
+    use: str
+    values: tuple[Value, ...]
+    note: str
+
+
+LISTS = ("materials", "envelopes", "hinges")
+"""What catalogue_text and catalogue_json know; the cores are listed with the materials, the other
+joints with the hinges."""
+
+_WORDS = frozenset({"id", "name", "family", "use", "kind", "source", "checked", "where", "note", "strength_kind"})
+_USES = {
+    "panel": "for panels",
+    "prototype": "for panels where a problem names it",
+    "spring": "stock for hinges",
+    "box": "preset, box",
+    "cylinder": "preset, round",
+    "plate": "data only: an interface without a volume",
+    "linear_sum": "data only: a limit on length + width + height",
+}
+
+
+def entries(kind: str) -> tuple[Entry, ...]:
+    """Entries of one of LISTS in file order, every value with flag and source."""
+    if kind == "hinges":
+        return tuple(_joint_entry(row) for row in rows("joints"))
+    found = [_entry(row) for row in rows(kind)]
+    return tuple(found + [_entry(row) for row in rows("cores")] if kind == "materials" else found)
+
+
+def _entry(row: Row) -> Entry:
+    source = "; ".join(text for text in (row["source"], row["where"]) if text)
+    values = tuple(
+        Value(key, value, _flag(row, key), source)
+        for key, value in row.items()
+        if key not in _WORDS and not key.endswith("_keys")
+    )
+    use = _USES.get(str(row.get("use", row.get("kind"))), "sandwich core")
+    return Entry(row["id"], row["name"], use, values, row.get("note", ""))
+
+
+def _flag(row: Row, key: str) -> str:
+    """The flag of one value: by the key lists where the entry has them, else the entry's own."""
+    for flag in ("seen", "memory", "derived"):
+        if key in row.get(f"{flag}_keys", ()):
+            return flag
+    return str(row["checked"])
+
+
+def _joint_entry(row: Row) -> Entry:
+    joint = joints()[row["id"]]
+    values = [Value(key, v["value"], v["flag"], v["source"]) for key, v in row["values"].items()]
+    formula = f"formulas of {row['kind']}"
+    made = {
+        "stiffness_n_m": joint.stiffness[:3],
+        "stiffness_n_m_rad": joint.stiffness[3:],
+        "misfit_m": joint.sigma[:3],
+        "misfit_rad": joint.sigma[3:],
+        "unit_mass_kg": joint.mass,
+        "least_gap_needed_m": joint.least_gap,
+        "turns_up_to_rad": joint.largest_angle,
+    }
+    values += [Value(k, list(v) if isinstance(v, tuple) else v, "derived", formula) for k, v in made.items()]
+    return Entry(row["id"], row["title"], f"{joint.role}, {row['kind']}", tuple(values), joint.note)
+
+
+def catalogue_json(kind: str) -> dict[str, Any]:
+    """The entries of one of LISTS as plain data for JSON."""
+    listed = [asdict(entry) for entry in entries(kind)]
+    return {"schema": "catalogue/1", "kind": kind, "flags": FLAGS, "entries": listed}
+
+
+def catalogue_text(kind: str) -> str:
+    """The entries of one of LISTS as text: a line a value with its flag; a source once where it stays the same."""
+    lines: list[str] = []
+    for entry in entries(kind):
+        lines += ["", f"{entry.id}: {entry.name} ({entry.use})"]
+        last = ""
+        for v in entry.values:
+            source = v.source if v.source != last else ""
+            last = v.source
+            lines.append(f"    {v.key:<30} {_number(v.value):<34} {v.flag:<8} {source}".rstrip())
+        if entry.note:
+            lines.append(f"    note: {entry.note}")
+    flags = "; ".join(f"{flag}: {meaning}" for flag, meaning in FLAGS.items())
+    return "\n".join([f"{kind}, SI, typical values and no design allowables. {flags}.", *lines])
+
+
+def _number(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(_number(v) for v in value)
+    return f"{value:.5g}" if isinstance(value, float) else str(value)
