@@ -41,7 +41,8 @@ def strips(x_low: Floats, x_high: Floats, reach: Floats, radius: float) -> Float
     of the arc that each end spans: no light is lost.
     """
     polygon = rectangles(x_low, x_high, -reach, reach)
-    first, last = (np.arccos(np.clip(x / radius, -1.0, 1.0)) for x in (x_low, x_high))
+    # rounded, because arccos would blow rounding errors at the rim up to 1e-8
+    first, last = (np.arccos(np.round(np.clip(x / radius, -1.0, 1.0), 12)) for x in (x_low, x_high))
     for share in (0.25, 0.75):
         angle = first + share * (last - first)
         for side in (1.0, -1.0):
@@ -71,23 +72,26 @@ def shared_edge(first: Floats, second: Floats, line: Floats) -> Floats:
     middle = (begin + end) / 2.0
     void = begin > end
     ends = np.stack([np.where(void, middle, begin), np.where(void, middle, end)], axis=-1)
-    offset: Floats = ends[..., None] * along[..., None, :]
-    return start[..., None, :] + offset
+    part: Floats = start[..., None, :] + ends[..., None] * along[..., None, :]
+    return part
 
 
 def about_middle(part: Floats, line: Floats) -> Floats:
     """The piece of `part` [..., 2, 2] that is symmetric about the middle of its cell edge `line` [..., 2, 2].
 
     Tiles of a stack are mirror images: only what is symmetric about the cell keeps clear of hardware at the ends of
-    the edges of other layers. Where nothing is left a piece of a millionth of the edge is given.
+    the edges of other layers. Where the middle is not in the part, a millionth of the edge is given, next to it.
     """
     middle, span = line.mean(axis=-2), line[..., 1, :] - line[..., 0, :]
     length = np.linalg.norm(span, axis=-1)
     along = unit(span)
     ends = dot(part - middle[..., None, :], along[..., None, :])
-    half = np.maximum(np.minimum(-ends[..., 0], ends[..., 1]), 0.5e-6 * length)
-    offset: Floats = np.stack([-half, half], axis=-1)[..., None] * along[..., None, :]
-    return middle[..., None, :] + offset
+    centre = np.clip(0.0, ends[..., 0], ends[..., 1])
+    half = np.maximum(np.minimum(centre - ends[..., 0], ends[..., 1] - centre), 0.5e-6 * length)
+    piece: Floats = (
+        middle[..., None, :] + np.stack([centre - half, centre + half], axis=-1)[..., None] * along[..., None, :]
+    )
+    return piece
 
 
 def edge_slots(edge: Sequence[Hashable], first_level: Sequence[int], last_level: Sequence[int]) -> Ints:
