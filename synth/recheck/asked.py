@@ -1,5 +1,6 @@
 """What the problem file asks, read anew: only the fields that a recheck needs, in SI."""
 
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -7,18 +8,24 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-_SCALE = {
-    "": 1.0, "1": 1.0, "%": 0.01,
-    "m": 1.0, "km": 1e3, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "μm": 1e-6, "nm": 1e-9, "in": 0.0254,
-    "inch": 0.0254, "ft": 0.3048, "meter": 1.0, "metre": 1.0, "millimeter": 1e-3, "micrometer": 1e-6, "micron": 1e-6,
-    "kg": 1.0, "g": 1e-3, "t": 1e3, "lb": 0.45359237,
-    "K": 1.0, "delta_degC": 1.0, "kelvin": 1.0, "mK": 1e-3,
-    "Hz": 1.0, "kHz": 1e3, "hertz": 1.0,
-    "rad": 1.0, "mrad": 1e-3, "urad": 1e-6, "µrad": 1e-6, "μrad": 1e-6, "deg": 0.017453292519943295,
-    "arcmin": 0.0002908882086657216, "arcsec": 4.84813681109536e-06,
-    "m^2": 1.0, "cm^2": 1e-4, "mm^2": 1e-6, "dm^2": 1e-2,
+_BASE = {
+    "m": 1.0, "meter": 1.0, "metre": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048, "feet": 0.3048, "micron": 1e-6,
+    "g": 1e-3, "gram": 1e-3, "t": 1e3, "lb": 0.45359237, "pound": 0.45359237,
+    "K": 1.0, "kelvin": 1.0, "delta_degC": 1.0, "Hz": 1.0, "hertz": 1.0,
+    "rad": 1.0, "radian": 1.0, "deg": math.pi / 180.0, "degree": math.pi / 180.0,
+    "arcmin": math.pi / 10800.0, "arcminute": math.pi / 10800.0,
+    "arcsec": math.pi / 648000.0, "arcsecond": math.pi / 648000.0,
 }  # fmt: skip
-_QUANTITY = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+_PREFIX = {
+    "": 1.0, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "c": 1e-2, "d": 0.1, "k": 1e3, "M": 1e6,
+    "nano": 1e-9, "micro": 1e-6, "milli": 1e-3, "centi": 1e-2, "deci": 0.1, "kilo": 1e3, "mega": 1e6,
+}  # fmt: skip
+_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_POWER = re.compile(r"(.*?)\s*(?:\^|\*\*)\s*(\d)")
+
+
+class NotUnderstoodError(ValueError):
+    """A field of the problem file is written in a way that this reader does not know (it may still be right)."""
 
 
 def si(value: Any) -> float | None:
@@ -27,13 +34,23 @@ def si(value: Any) -> float | None:
         return None
     if isinstance(value, int | float):
         return float(value)
-    match = _QUANTITY.match(value) if isinstance(value, str) else None
-    if match is None:
-        return None
-    unit = match[2].replace("**", "^").replace("²", "^2")
-    unit = re.sub(r"^([a-zµμ]*m)2$", r"\1^2", unit)
-    scale = _SCALE.get(unit)
-    return None if scale is None else float(match[1]) * scale
+    match = _QUANTITY.fullmatch(value) if isinstance(value, str) else None
+    scale = _scale(match[2]) if match else None
+    # fifteen digits: "700 mm" is 0.7 and not the nearest number to 700 times 0.001
+    return float(f"{float(match[1]) * scale:.15g}") if match and scale is not None else None
+
+
+def _scale(unit: str) -> float | None:
+    """SI scale of a unit with a prefix and a power; None where it is not known."""
+    if unit in ("", "1", "%"):
+        return 0.01 if unit == "%" else 1.0
+    raised = _POWER.fullmatch(unit.replace("²", "^2"))
+    name, power = (raised[1], int(raised[2])) if raised else (unit, 1)
+    for word in (name, name.removesuffix("s")):
+        for base, scale in _BASE.items():
+            if word.endswith(base) and word[: len(word) - len(base)] in _PREFIX:
+                return float((_PREFIX[word[: len(word) - len(base)]] * scale) ** power)
+    return None
 
 
 @dataclass(frozen=True)
@@ -54,8 +71,8 @@ class Asked:
     growth: float = 0.2
     refocus: bool = False
     gravity_release: float = 0.0
-    panel_gap: float = 0.0
-    edge_gap: float = 0.0
+    panel_gap: float = 5e-4
+    edge_gap: float = 1e-3
     max_panels: int | None = None
     limits: Mapping[str, float] = field(default_factory=dict)
     rooms: Mapping[str, Room] = field(default_factory=dict)
@@ -73,6 +90,8 @@ LIMITS = (
     "accuracy.blur_limit",
     "structure.deployed_first_mode_min",
     "structure.stowed_first_mode_min",
+    "structure.panel_gap",
+    "structure.edge_gap",
 )
 """Requirements with one number in the problem file."""
 
@@ -80,7 +99,7 @@ LIMITS = (
 def read_asked(path: Path, allowed: Mapping[str, Any] | None = None) -> Asked:
     """The problem file of a run folder. allowed: sides by envelope name, for envelopes given by preset.
 
-    Raises ValueError where a field that is needed cannot be understood.
+    Raises NotUnderstoodError where a field that is needed is written in a way unknown here.
     """
     data = tomllib.loads(path.read_text(encoding="utf-8"))
     return asked_of(data, allowed)
@@ -93,7 +112,7 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
         given = data.get(section, {}).get(name, default)
         found = si(given)
         if found is None:
-            raise ValueError(f"{section}.{name}: not understood: {given!r}")
+            raise NotUnderstoodError(f"{section}.{name}: not understood: {given!r}")
         return found
 
     limits = {}
@@ -101,6 +120,8 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
         section, key = name.split(".")
         if key in data.get(section, {}):
             limits[name] = number(section, key, 0.0)
+    # nothing can fail a gap of zero, so it is no requirement
+    limits = {name: limit for name, limit in limits.items() if not name.endswith("_gap") or limit > 0.0}
     rooms = [_room(e, (allowed or {}).get(str(e.get("name")))) for e in data.get("envelope", [])]
     most = data.get("choices", {}).get("max_panels")
     return Asked(
@@ -109,8 +130,8 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
         growth=number("mass", "growth_allowance", 0.2),
         refocus=bool(data.get("accuracy", {}).get("refocus", False)),
         gravity_release=1.0 - number("environment", "gravity_offload", 1.0),
-        panel_gap=number("structure", "panel_gap", 0.0),
-        edge_gap=number("structure", "edge_gap", 0.0),
+        panel_gap=number("structure", "panel_gap", 5e-4),
+        edge_gap=number("structure", "edge_gap", 1e-3),
         max_panels=int(most) if most is not None else None,
         limits=limits,
         rooms={room.name: room for room in rooms},
@@ -139,5 +160,5 @@ def _room(given: Mapping[str, Any], known: Any) -> Room:
 def _keep_out(given: Mapping[str, Any]) -> tuple[str, tuple[float, ...], tuple[float, ...]]:
     low, high = ([si(v) for v in given[k]] for k in ("min", "max"))
     if None in low or None in high:
-        raise ValueError(f"keep_out {given.get('name')!r}: not understood")
+        raise NotUnderstoodError(f"keep_out {given.get('name')!r}: not understood")
     return str(given.get("name", "")), tuple(v for v in low if v is not None), tuple(v for v in high if v is not None)

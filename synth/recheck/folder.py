@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from synth.recheck.asked import Asked, read_asked
+from synth.recheck.asked import Asked, NotUnderstoodError, read_asked
 from synth.recheck.finding import Finding, Notes, Report
 from synth.recheck.front import check_front
 from synth.recheck.whole import recheck_record
@@ -23,9 +23,9 @@ def recheck_folder(folder: Path | str, *, network: bool = True) -> Report:
         raise FileNotFoundError(f"{folder}: no run folder: there is no front.csv in it")
     notes, skipped = Notes("run"), []
     run = _json(folder / "run.json", notes) or {}
-    asked, digest = _problem(folder / "problem.toml", run, notes)
+    asked, digest, why = _problem(folder / "problem.toml", run, notes)
     if asked is None:
-        skipped.append("growth, collecting area, gaps, keep-outs, limits, network: the problem file is not understood")
+        skipped.append(f"growth, collecting area, gaps, keep-outs, limits, network: {why}")
     if not network:
         skipped.append("deployed network: not asked")
     findings: list[Finding] = []
@@ -59,17 +59,22 @@ def _json(path: Path, notes: Notes) -> dict[str, Any] | None:
     return dict(data)
 
 
-def _problem(path: Path, run: Mapping[str, Any], notes: Notes) -> tuple[Asked | None, str]:
-    """The problem as asked and the digest of its bytes, which run.json must name."""
+def _problem(path: Path, run: Mapping[str, Any], notes: Notes) -> tuple[Asked | None, str, str]:
+    """The problem as asked, the digest of its bytes, which run.json must name, and why it could not be read."""
     allowed = {str(e.get("name")): e for e in run.get("envelopes", []) if isinstance(e, dict) and "allowed_m" in e}
     try:
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
-        asked = read_asked(path, allowed)
-    except (OSError, ValueError, KeyError, TypeError) as fault:
-        notes.add("file", path.name, "a problem", f"{type(fault).__name__}: {fault}"[:100])
-        return None, ""
+    except OSError as fault:
+        notes.add("file", path.name, "the problem as given", fault.strerror)
+        return None, "", "no problem file"
     notes.true(run.get("problem_digest") == digest, "problem digest", "run.json", digest, run.get("problem_digest"))
-    return asked, digest
+    try:
+        return read_asked(path, allowed), digest, ""
+    except NotUnderstoodError as fault:
+        return None, digest, str(fault)
+    except (ValueError, KeyError, TypeError, AttributeError) as fault:
+        notes.add("file", path.name, "a problem", f"{type(fault).__name__}: {fault}"[:100])
+        return None, digest, "the problem file is damaged"
 
 
 def _rows(path: Path) -> list[dict[str, str]]:

@@ -25,7 +25,12 @@ METRIC_OF = {
     "accuracy.blur_limit": "blur_rad",
     "structure.deployed_first_mode_min": "first_mode_hz",
     "structure.stowed_first_mode_min": "stowed_first_mode_hz",
+    "structure.launch_stress": "launch_stress_ratio",
+    "structure.panel_gap": "panel_gap_m",
+    "structure.edge_gap": "edge_gap_m",
 }
+_LEAST = ("structure.panel_gap", "structure.edge_gap")
+"""Requirements to reach whose names do not say so."""
 
 
 def check_requirements(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -> None:
@@ -36,7 +41,8 @@ def check_requirements(record: Mapping[str, Any], asked: Asked | None, notes: No
         sense = row["direction"]
         if not notes.true(sense in ("max", "min"), "requirements", f"{name} direction", "max or min", sense):
             continue
-        wanted = "min" if name.rsplit(".", 1)[-1].startswith("min_") or name.endswith("_min") else "max"
+        least = name in _LEAST or name.rsplit(".", 1)[-1].startswith("min_") or name.endswith("_min")
+        wanted = "min" if least else "max"
         notes.true(sense == wanted, "requirements", f"{name} direction", wanted, sense)
         room = limit - value if sense == "max" else value - limit
         right = room / (abs(limit) or 1.0)
