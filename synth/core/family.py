@@ -117,7 +117,9 @@ class Family(ABC):
         return True
 
     @classmethod
-    def least_longest_side(cls, diameter: float) -> float:
-        """No member of the family has a longest panel side (m) below this; 0 where nothing is known. A proof, not a guess:
-        what is ruled out by it is never searched."""
+    def least_span(cls, diameter: float) -> float:
+        """Every member has a panel with two points at least this far apart (m); 0 where nothing is known.
+
+        A proof, not a guess: what it rules out is never searched.
+        """
         return 0.0

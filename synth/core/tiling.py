@@ -108,3 +108,14 @@ def edge_slots(edge: Sequence[Hashable], first_level: Sequence[int], last_level:
         }
         out.append(min(s for s in range(len(meets) + 1) if s not in meets))
     return np.asarray(out, dtype=np.int64)
+
+
+def middle_span(diameter: float, least_reach: float, widest_gap: float = 30e-3) -> float:
+    """Least length (m) of the strip nearest to the middle of the aperture, for strips that reach least_reach D.
+
+    Strips leave at most half a gap free beside the middle line, and tangents cut nothing inside the
+    circle: 2 min(least_reach R, sqrt(R^2 - (g / 2)^2)) with R = D / 2 (elementary).
+    """
+    radius = diameter / 2.0
+    chord = float(np.sqrt(max(radius**2 - (widest_gap / 2.0) ** 2, 0.0)))
+    return 2.0 * min(least_reach * radius, chord)

@@ -13,7 +13,7 @@ from synth.core.geometry import Geometry, directed_axis
 from synth.core.layers import half_turn_height, stack
 from synth.core.polygon import centroid
 from synth.core.status import Status
-from synth.core.tiling import edge_slots, inset, shared_edge, spread, strips
+from synth.core.tiling import edge_slots, inset, middle_span, shared_edge, spread, strips
 from synth.core.topology import Topology
 
 
@@ -101,3 +101,8 @@ class Accordion(Family):
     def allowed(cls, cell: Cell) -> bool:
         """Two strips have no middle, and one hinge no turn to wait for."""
         return int(cell["strips"]) > 2 or (cell["root"] == "end" and cell["deploy"] == "together")
+
+    @classmethod
+    def least_span(cls, diameter: float) -> float:
+        """The strip in the middle is nearly as long as the aperture."""
+        return middle_span(diameter, cls.reals()["reach"].low)

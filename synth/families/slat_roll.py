@@ -12,7 +12,7 @@ from synth.core.family import Cell, Count, Family, Layout, Real
 from synth.core.geometry import Geometry, directed_axis
 from synth.core.polygon import centroid
 from synth.core.status import Status
-from synth.core.tiling import inset, shared_edge, strips
+from synth.core.tiling import inset, middle_span, shared_edge, strips
 from synth.core.topology import Topology
 
 LEAST_DRUM = 0.25
@@ -121,3 +121,8 @@ class SlatRoll(Family):
     def allowed(cls, cell: Cell) -> bool:
         """All at once only up to one turn."""
         return cell["deploy"] == "in_turn" or int(cell["slats"]) <= int(cell["sides"])
+
+    @classmethod
+    def least_span(cls, diameter: float) -> float:
+        """The strip in the middle is nearly as long as the aperture."""
+        return middle_span(diameter, cls.reals()["reach"].low)

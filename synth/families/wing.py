@@ -13,7 +13,7 @@ from synth.core.geometry import Geometry, directed_axis
 from synth.core.layers import half_turn_height, stack
 from synth.core.polygon import centroid
 from synth.core.status import Status
-from synth.core.tiling import edge_slots, inset, shared_edge, strips
+from synth.core.tiling import edge_slots, inset, middle_span, shared_edge, strips
 from synth.core.topology import Topology
 
 
@@ -112,3 +112,8 @@ class Wing(Family):
     @classmethod
     def panel_count(cls, cell: Cell) -> int:
         return 2 * int(cell["strips"]) + 1
+
+    @classmethod
+    def least_span(cls, diameter: float) -> float:
+        """The strip in the middle is nearly as long as the aperture."""
+        return middle_span(diameter, cls.reals()["reach"].low)

@@ -1,0 +1,143 @@
+"""What holds before any search: the problem as understood, and what bounds rule out."""
+
+import math
+import os
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from synth.cell import vocabulary
+from synth.core.arrays import Bools
+from synth.core.errors import InputError
+from synth.core.units import show
+from synth.families import families
+from synth.problem.bounds import Bounds, bounds
+from synth.problem.envelope import Envelope
+from synth.problem.problem import Problem
+from synth.problem.reading import load
+from synth.problem.requirement import requirements
+from synth.problem.template import template
+
+
+def read_problem(file: Path) -> Problem:
+    """The problem of a file; InputError tells every fault at once."""
+    return load(file, vocabulary())
+
+
+def write_template(file: Path) -> None:
+    """Writes a commented problem file; never over an existing one."""
+    try:
+        with open(file, "x", encoding="utf-8") as out:
+            out.write(template())
+    except FileExistsError:
+        raise InputError(f"{file}: exists already; nothing was written") from None
+    except OSError as fault:
+        raise InputError(f"{file}: cannot be written: {os.strerror(fault.errno or 0)}") from None
+
+
+def family_reason(problem: Problem, family: str, envelope: Envelope) -> str:
+    """Why no member of a family can do in an envelope, or an empty text. Proofs only, no search.
+
+    A panel is a straight rigid thing: its longest side is no longer than the diagonal of the room,
+    nor than the longest blank.
+    """
+    kind = families()[family]
+    span = kind.least_span(problem.aperture.clear_diameter)
+    longest = problem.aperture.max_panel_length
+    # a rectangle round two points that far apart has a long side of at least 1/sqrt(2) of it
+    if longest is not None and span > math.sqrt(2.0) * longest:
+        return f"its longest panel spans at least {show(span, 'm')}, max_panel_length is {show(longest, 'm')}"
+    x, y, z = (float(v) for v in envelope.allowed)
+    room = math.hypot(x, z) if envelope.kind == "round" else math.sqrt(x * x + y * y + z * z)
+    if span > room:
+        return f"its longest panel spans at least {show(span, 'm')}, the room's diagonal is {show(room, 'm')}"
+    counts = [kind.panel_count(c) for c in kind.first_cells(problem.choices.max_panels)]
+    if not counts:
+        return f"it has no member of at most {problem.choices.max_panels} panels"
+    return ""
+
+
+def closed_families(problem: Problem) -> tuple[dict[str, Bools], list[dict[str, str]]]:
+    """Families ruled out: name -> [E], and for each envelope name -> reason."""
+    shut: dict[str, Bools] = {}
+    reasons: list[dict[str, str]] = []
+    for envelope in problem.envelope:
+        whole = bounds(problem, envelope).reasons
+        found = {f: whole[0] if whole else family_reason(problem, f, envelope) for f in problem.families}
+        reasons.append({f: why for f, why in found.items() if why})
+    for family in problem.families:
+        shut[family] = np.array([family in r for r in reasons])
+    return shut, reasons
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """The problem as understood in SI, the bounds in each envelope, and families ruled out with the reason."""
+
+    problem: Problem
+    bounds: tuple[Bounds, ...]
+    reasons: tuple[dict[str, str], ...]
+
+    @property
+    def impossible(self) -> bool:
+        """Whether bounds rule everything out in every envelope."""
+        return all(len(r) == len(self.problem.families) for r in self.reasons)
+
+    def document(self) -> dict[str, Any]:
+        """Everything as plain JSON."""
+        p = self.problem
+        return {
+            "title": p.title,
+            "problem_digest": p.digest,
+            "impossible": self.impossible,
+            "understood": p.model_dump(mode="json"),
+            "requirements": [asdict(r) for r in requirements(p)],
+            "materials": [m.id for m in p.materials],
+            "hinge_kinds": [k.name for k in p.hinge_kinds],
+            "envelopes": [
+                {**asdict(b), "allowed_m": [float(v) for v in e.allowed], "ruled_out": r}
+                for b, e, r in zip(self.bounds, p.envelope, self.reasons, strict=True)
+            ],
+        }
+
+    def text(self) -> str:
+        """The same for reading."""
+        p = self.problem
+        lines = [p.title, ""]
+        a = p.aperture
+        lines.append(f"Aperture    clear diameter {show(a.clear_diameter, 'm')}, {a.optic}")
+        lines.append(f"Objectives  {', '.join(p.search.objectives)}")
+        lines.append(f"Budget      {p.search.evaluations} candidates for each envelope, seed {p.search.seed}")
+        lines.append(f"Materials   {', '.join(m.id for m in p.materials)}")
+        lines.append(f"Hinges      {', '.join(k.name for k in p.hinge_kinds)}")
+        lines += ["", "Requirements"]
+        for r in requirements(p):
+            sign = "at most " if r.direction == "max" else "at least"
+            lines.append(f"  {r.name:34s} {sign} {show(r.limit, r.unit)}")
+        for b, e, why in zip(self.bounds, p.envelope, self.reasons, strict=True):
+            lines += ["", *_envelope_text(b, e, why, p)]
+        if self.impossible:
+            lines += ["", "Impossible: bounds rule out every family in every envelope. No search would find a candidate."]
+        return "\n".join(lines)
+
+
+def _envelope_text(b: Bounds, e: Envelope, why: dict[str, str], p: Problem) -> list[str]:
+    sides = " x ".join(show(float(v), "m") for v in e.allowed)
+    lines = [f"Envelope {b.envelope} ({e.kind}): {sides} inside the clearance, {show(b.allowed_volume, 'm^3')}"]
+    lines.append(f"  panels take at least {show(b.least_volume, 'm^3')} and weigh at least {show(b.least_mass, 'kg')}")
+    lines.append(f"  no panel can exceed {show(b.largest_panel, 'm^2')}: at least {b.least_panels} panels")
+    lines += [f"  impossible: {reason}" for reason in b.reasons]
+    if not b.reasons:
+        lines += [f"  {family} cannot fit: {reason}" for family, reason in why.items()]
+        left = [f for f in p.families if f not in why]
+        lines.append(f"  left to search: {', '.join(left) or 'none'}")
+    return lines
+
+
+def check_problem(file: Path) -> CheckReport:
+    """Reads a problem and works out its bounds."""
+    problem = read_problem(file)
+    _, reasons = closed_families(problem)
+    return CheckReport(problem, tuple(bounds(problem, e) for e in problem.envelope), tuple(reasons))
