@@ -23,12 +23,12 @@ class Gauge:
 
     def removed(self, products: Floats) -> Column:
         """Share [B] that the fit takes away, from second moments [B, R, R] of the inner products."""
-        return np.einsum("brr->b", np.linalg.solve(self.gram, products))
+        return np.asarray(np.trace(np.linalg.solve(self.gram, products), axis1=1, axis2=2))
 
     def random(self, covariance: Floats, products: Floats) -> Column:
         """Expected mean square [B] from the covariance [B, P, N', N'] of each panel's motion."""
         total = np.einsum("bpij,bpij->b", self.square, covariance)
-        return np.maximum(total - self.removed(products), 0.0)
+        return np.asarray(np.maximum(total - self.removed(products), 0.0))
 
     def steady(self, motion: Floats, extra: Floats | None = None, alone: Column | float = 0.0) -> Column:
         """Mean square [B] of one motion [B, P, N'].
@@ -36,11 +36,12 @@ class Gauge:
         A further field that panel motions cannot tell (free growth) enters by its inner products `extra`
         [B, P, N'] with the freedoms and its own mean square `alone` [B]; it has none with the fitted fields.
         """
-        total = np.einsum("bpi,bpij,bpj->b", motion, self.square, motion) + alone
+        pressed = (self.square @ motion[..., None])[..., 0]
+        total = np.einsum("bpi,bpi->b", motion, pressed) + alone
         if extra is not None:
             total = total + 2.0 * np.einsum("bpi,bpi->b", motion, extra)
-        inner = np.einsum("bpi,bpir->br", motion, self.fit)
-        return np.maximum(total - self.removed(inner[:, :, None] * inner[:, None, :]), 0.0)
+        inner = (motion[..., None, :] @ self.fit)[..., 0, :].sum(axis=1)
+        return np.asarray(np.maximum(total - self.removed(inner[:, :, None] * inner[:, None, :]), 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +88,7 @@ def _surface(forms: Forms, share: Floats, fields: int) -> Gauge:
     square[..., :-3, :-3] = share[..., None, None] * forms.square
     wanted = forms.fit[..., :fields]
     fit[..., :-3, :] = square[..., :-3, :-3] @ wanted
-    return Gauge(square, fit, np.einsum("bpnr,bpns->brs", wanted, fit[..., :-3, :]))
+    return Gauge(square, fit, (np.swapaxes(wanted, -1, -2) @ fit[..., :-3, :]).sum(axis=1))
 
 
 def _in_plane(forms: Forms, share: Floats, half: Floats) -> Gauge:
@@ -103,7 +104,7 @@ def _in_plane(forms: Forms, share: Floats, half: Floats) -> Gauge:
     rigid[..., -3, 0] = rigid[..., -2, 1] = rigid[..., -1, 2] = 1.0
     rigid[..., -3, 2], rigid[..., -2, 2] = -forms.centre[..., 1], forms.centre[..., 0]
     fit = square @ rigid
-    return Gauge(square, fit, np.einsum("bpnr,bpns->brs", rigid, fit))
+    return Gauge(square, fit, (np.swapaxes(rigid, -1, -2) @ fit).sum(axis=1))
 
 
 def _slope(forms: Forms, share: Floats, refocus: bool) -> Gauge:

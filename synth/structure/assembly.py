@@ -67,7 +67,7 @@ class Network:
     def pull(self, force: Floats) -> Floats:
         """Generalised forces [B, P, N'] of unit forces [B, U, 6] in unit axes: rows^T force, summed by panel."""
         batch, size = self.rows.shape[0], self.rows.shape[-1]
-        each = np.einsum("busin,bui->busn", self.rows, force).reshape(batch, -1, size)
+        each = (force[:, :, None, None, :] @ self.rows).reshape(batch, -1, size)
         padded = np.concatenate([each, np.zeros((batch, 1, size))], axis=1)
         return np.asarray(padded[:, self.wiring.sides].sum(axis=2))
 
@@ -126,7 +126,7 @@ def _unit_rows(design: Design, wiring: Wiring, value: Floats, gradient: Floats, 
     out[..., 0:2, :-3] = -rise[..., None] * gradient
     out[..., 0, -3] = out[..., 1, -2] = out[..., 5, -1] = 1.0
     out[..., 0, -1], out[..., 1, -1] = -from_centre[..., 1], from_centre[..., 0]
-    out[..., 2, :-3] = value + np.einsum("bsk,bskn->bsn", arm, gradient)
+    out[..., 2, :-3] = value + (arm[..., None, :] @ gradient)[..., 0, :]
     out[..., 3, :-3], out[..., 4, :-3] = gradient[..., 1, :], -gradient[..., 0, :]
     sign = np.where(np.arange(sides) % 2 == 0, -1.0, 1.0) * (1 - wiring.fixed)
     axes = np.repeat(units.axes, 2, axis=1)[:, :, None]

@@ -65,9 +65,9 @@ class Elimination:
         self.beside: dict[int, Floats] = {}
         work = dict(blocks)
         for p in steps.order:
-            factor = np.linalg.cholesky(work[p, p])
+            factor: Floats = np.asarray(np.linalg.cholesky(work[p, p]), dtype=np.float64)
             # the inverse of an upper triangle takes no pivoting, so this is plain back substitution
-            self.root[p] = _t(np.asarray(np.linalg.inv(_t(factor))))
+            self.root[p] = _t(np.asarray(np.linalg.inv(_t(factor)), dtype=np.float64))
             if steps.later[p]:
                 self.beside[p] = self.root[p] @ _t(self._column(work, p))
                 self._subtract(work, p, _t(self.beside[p]) @ self.beside[p])

@@ -27,16 +27,21 @@ def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: in
     for _ in range(rounds):
         load = inertia @ found
         moved = solve(load)
-        stiff = np.einsum("bpnr,bpns->brs", moved, load)
-        heavy = np.einsum("bpnr,bpns->brs", moved, inertia @ moved)
+        stiff, heavy = _gram(moved, load), _gram(moved, inertia @ moved)
         values, turn = _ritz(0.5 * (stiff + np.swapaxes(stiff, -1, -2)), heavy)
-        found = np.einsum("bpnr,brs->bpns", moved, turn)
+        found = moved @ turn[:, None]
         frequencies = 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300)))
     return frequencies, found[..., :wanted]
 
 
+def _gram(a: Floats, b: Floats) -> Floats:
+    """Inner products [B, R, R] of panel motions [B, P, N', R]."""
+    rows, columns = len(a), a.shape[-1]
+    return np.asarray(np.swapaxes(a.reshape(rows, -1, columns), -1, -2) @ b.reshape(rows, -1, columns))
+
+
 def _ritz(stiff: Floats, heavy: Floats) -> tuple[Floats, Floats]:
-    """Greatest values of heavy c = value stiff c, falling [B, R], with vectors [B, R, R]; near-dependent ones give 0."""
+    """Values of heavy c = value stiff c, falling [B, R], vectors [B, R, R]; dependent directions give 0."""
     size = np.sqrt(np.maximum(np.einsum("brr->br", stiff), 1e-300))
     level, basis = np.linalg.eigh(stiff / (size[:, :, None] * size[:, None, :]))
     weight = np.where(level > 1e-11, 1.0 / np.sqrt(np.maximum(level, 1e-11)), 0.0)

@@ -58,7 +58,7 @@ def _moments(shape: Floats, degree: int) -> Floats:
     px *= weight.reshape(*shape.shape[:-2], 1, -1)
     power = np.arange(count)
     table = (px @ np.swapaxes(py, -1, -2)) / (power[:, None] + power[None, :] + 2.0)
-    return (table / table[..., :1, :1]).reshape(*shape.shape[:-2], -1)
+    return np.asarray((table / table[..., :1, :1]).reshape(*shape.shape[:-2], -1))
 
 
 class MonomialPlates(Plates):
@@ -155,21 +155,41 @@ class MonomialPlates(Plates):
         out[..., 3:6, 3] = second * np.array([1.0, 2.0, 1.0])
         return out
 
+    def _powers(self, xi: Floats) -> tuple[Floats, Floats]:
+        """Powers 0 .. degree of both coordinates [..., degree + 1]."""
+        ones = np.ones_like(xi[..., :1])
+        return tuple(  # type: ignore[return-value]
+            np.cumprod(np.concatenate([ones, *[xi[..., k : k + 1]] * self.degree], axis=-1), axis=-1) for k in (0, 1)
+        )
+
     def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
         points, weights = disc_rule(self.degree)
         a = self.whiten[:, panel]
         x = (foot - self.centre[:, panel])[..., None, :] + radius[..., None, None] * points
-        xi = x @ a
-        power_a, power_b = exponents(self.degree)
-        top = self.degree + 1
-        px = np.cumprod(np.concatenate([np.ones_like(xi[..., :1]), *[xi[..., :1]] * (top - 1)], axis=-1), axis=-1)
-        py = np.cumprod(np.concatenate([np.ones_like(xi[..., 1:]), *[xi[..., 1:]] * (top - 1)], axis=-1), axis=-1)
-        # mean of each product of powers over the disc: [B, F, top, top]
+        px, py = self._powers(x @ a)
+        # mean of each product of powers over the disc: [B, F, degree + 1, degree + 1]
         table = np.swapaxes(px, -1, -2) @ (py * weights[:, None])
-        value = table[..., power_a, power_b]
-        d_xi = table[..., np.maximum(power_a - 1, 0), power_b] * power_a
-        d_eta = table[..., power_a, np.maximum(power_b - 1, 0)] * power_b
-        return value, a @ np.stack([d_xi, d_eta], axis=-2)
+        p, q = exponents(self.degree)
+        d_xi = table[..., np.maximum(p - 1, 0), q] * p
+        d_eta = table[..., p, np.maximum(q - 1, 0)] * q
+        return table[..., p, q], a @ np.stack([d_xi, d_eta], axis=-2)
+
+    def curvatures(self, points: Floats) -> Floats:
+        """Second derivatives (xx, yy, xy) [B, P, S, 3, N] of the shapes at points [B, P, S, 2]."""
+        a = self.whiten
+        px, py = self._powers((points - self.centre[..., None, :]) @ a)
+        p, q = exponents(self.degree)
+        xx = px[..., np.maximum(p - 2, 0)] * py[..., q] * (p * (p - 1))
+        yy = px[..., p] * py[..., np.maximum(q - 2, 0)] * (q * (q - 1))
+        xy = px[..., np.maximum(p - 1, 0)] * py[..., np.maximum(q - 1, 0)] * (p * q)
+        turn = np.stack([self._turn(i, j) for i, j in ((0, 0), (1, 1), (0, 1))], axis=-2)
+        return np.asarray(turn[..., None, :, :] @ np.stack([xx, yy, xy], axis=-2))
+
+    def _turn(self, i: int, j: int) -> Floats:
+        """d2/dx_i dx_j told in (xi xi, eta eta, xi eta) second derivatives: [B, P, 3]."""
+        a = self.whiten
+        mixed = a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0]
+        return np.stack([a[..., i, 0] * a[..., j, 0], a[..., i, 1] * a[..., j, 1], mixed], axis=-1)
 
 
 def _matrix(xx: Floats, xy: Floats, yy: Floats) -> Floats:

@@ -33,7 +33,8 @@ class Deployed:
     Mean squares over the receiving faces after the best-fit plane (and x^2 + y^2 where refocus): joints_m2 (random
     misfits, expected), figure_m2, bow_m2, gravity_m2, steady_m2 (bow, gravity release and growth as one field).
     in_plane_*: shift of the face after the best-fit shift and spin. slope_*_rad2: mean square slope about its mean
-    (about a dome too where refocus), figure not in it. surface_rms, in_plane_rms in m; first_mode_hz.
+    (about a dome too where refocus); slope_figure_rad2 takes the figure error for a wave as long as its panel's
+    side, slope = 2 pi figure / sqrt(A) (stated rule). surface_rms, in_plane_rms in m; first_mode_hz.
     """
 
     joints_m2: Column
@@ -45,6 +46,7 @@ class Deployed:
     in_plane_steady_m2: Column
     slope_joints_rad2: Column
     slope_steady_rad2: Column
+    slope_figure_rad2: Column
     surface_rms: Column
     in_plane_rms: Column
     first_mode_hz: Column
@@ -62,11 +64,22 @@ def deployed(design: Design, loads: Loads, order: int = 3, offset: Floats | None
     rows = np.flatnonzero(usable)
     out = {f.name: np.zeros(design.rows) for f in fields(Deployed) if f.name != "status"}
     out["surface_rms"][~usable] = out["in_plane_rms"][~usable] = WORST_RMS
-    for part in _chunks(rows, design, order):
-        found = _figures(design.take(part), loads, order, None if offset is None else offset[part])
+    waiting = _chunks(rows, design, order)[::-1]
+    loose = np.zeros(design.rows)
+    while waiting:
+        part = waiting.pop()
+        try:
+            found = _figures(design.take(part), loads, order, None if offset is None else offset[part])
+        except np.linalg.LinAlgError:
+            # some row of the part hangs together nowhere: find it by halves
+            half = (len(part) + 1) // 2
+            if len(part) > 1:
+                waiting += [part[half:], part[:half]]
+                continue
+            loose[part], found = -1.0, {"surface_rms": np.full(1, WORST_RMS), "in_plane_rms": np.full(1, WORST_RMS)}
         for name, column in found.items():
             out[name][part] = column
-    return Deployed(**out, status=status)
+    return Deployed(**out, status=status.require(loose, "the deployed network is loose: joints without stiffness"))
 
 
 def _usable(design: Design) -> tuple[Bools, Status]:
@@ -88,10 +101,10 @@ def _usable(design: Design) -> tuple[Bools, Status]:
     ]
     finite = np.ones(design.rows, dtype=bool)
     for array in numbers:
-        finite &= np.isfinite(array.reshape(design.rows, -1)).all(axis=1)
+        finite &= np.isfinite(array).all(axis=tuple(range(1, array.ndim)))
     least = np.minimum(area(design.geometry.outline) / 1e-6, design.panels.mass / 1e-6).min(axis=1)
     least = np.minimum(least, (design.panels.stiffness / 1e-9).min(axis=1))
-    springs = design.units.stiffness.reshape(design.rows, -1).min(axis=1, initial=1.0)
+    springs = design.units.stiffness.min(axis=(1, 2), initial=1.0)
     status = Status.fine(design.rows).require(np.where(finite, 0.0, -1.0), "a figure of the network is not a number")
     status = status.require(np.minimum(least - 1.0, 0.0), "a panel has no area, mass or stiffness")
     status = status.require(np.minimum(springs, 0.0), "a joint has a negative stiffness")
@@ -122,10 +135,19 @@ def _figures(design: Design, loads: Loads, order: int, offset: Floats | None) ->
     return {
         **vars(errors),
         "figure_m2": figure,
+        "slope_figure_rad2": figure_slope(design),
         "surface_rms": np.sqrt(errors.joints_m2 + figure + errors.steady_m2),
         "in_plane_rms": np.sqrt(errors.in_plane_joints_m2 + errors.in_plane_steady_m2),
         "first_mode_hz": frequencies[:, 0],
     }
+
+
+def figure_slope(design: Design) -> Column:
+    """Mean square slope [B] of the figure error: a wave as long as the side of its panel, (2 pi figure)^2 / A."""
+    face = area(design.geometry.outline[:, design.topology.receiving])
+    total = np.maximum(face.sum(axis=1), 1e-12)
+    # area-weighted mean of 1/A is the number of faces over their area
+    return np.asarray((2.0 * np.pi * design.panels.figure) ** 2 * face.shape[1] / total)
 
 
 def solved(factors: Elimination, load: Floats) -> Floats:
@@ -144,11 +166,11 @@ def work_out(network: Network, made: Gauges, factors: Elimination, strain: Colum
     answer = solved(factors, load)
     spread = covariance(network, factors)
     random, place = [], 3
-    weight = (network.spring * network.sigma) ** 2
+    weight = ((network.spring * network.sigma) ** 2).reshape(len(answer), -1, 1)
     for gauge, count in zip(measures, counts, strict=True):
         # fit^T K^-1 S K^-1 fit, by the strains that the fitted fields cause in the units
-        strained = network.strain(answer[..., place : place + count])
-        products = np.einsum("buir,bui,buis->brs", strained, weight, strained)
+        strained = network.strain(answer[..., place : place + count]).reshape(len(weight), -1, count)
+        products = np.swapaxes(strained, -1, -2) @ (strained * weight)
         random.append(gauge.random(spread, products))
         place += count
     errors = Errors(

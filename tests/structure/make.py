@@ -122,8 +122,10 @@ def strip(
     height: float | None = None,
     **more: object,
 ) -> Design:
-    """`count` panels in a row along x, hinged edge to edge, the first mounted at its left edge (2 `pairs` units an edge,
-    or 1 in the middle where pairs is 0). height: z of the units, default the mid-plane."""
+    """`count` panels in a row along x, hinged edge to edge, the first mounted at its left edge.
+
+    2 `pairs` units an edge, or 1 in its middle where pairs is 0. height: z of the units, default the mid-plane.
+    """
     thickness = float(more.get("thickness", 0.01))  # type: ignore[arg-type]
     z = -thickness / 2 if height is None else height
     places = [0.0] if pairs == 0 else list(np.linspace(-0.4, 0.4, 2 * pairs) * width)
@@ -147,7 +149,7 @@ def grid(
     latched: bool = False,
     **more: object,
 ) -> Design:
-    """A comb of panels: a row along x through the middle line, columns hung on it along y; neighbours latched or not."""
+    """A comb of panels: a row along x through the middle line, columns hung on it; other neighbours latched or not."""
     pitch = side + gap
     place = {
         (c, r): (c * pitch - (columns - 1) * pitch / 2, r * pitch - (lines - 1) * pitch / 2)

@@ -1,0 +1,196 @@
+"""Launch: the worst panels of the stowed pack, each held at its own hold-down points.
+
+First model. The pack is clamped through pads at the same places of every panel, so each panel is a free plate
+on stiff springs; panels do not touch elsewhere. The load is quasi-static and normal to the faces. What sits on a
+panel (fittings, half of each of its joints, lumps) is smeared over it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core import polygon
+from synth.core.arrays import Bools, Column, Floats, Ints, cross2
+from synth.core.design import Design
+from synth.core.status import Status
+from synth.structure.loads import STANDARD_GRAVITY
+from synth.structure.monomials import MonomialPlates
+from synth.structure.section import Section
+
+DEGREE = 6
+WORST = 2
+"""Panels worked out for each candidate: the softest by m R^2 / D, R the reach from centroid to farthest corner."""
+INSET = 0.8
+"""Hold-down points: on the rays from the centroid to the corners of the smallest enclosing rectangle, this share of
+the way to the outline; two more on its long sides where the rectangle is longer than LONG times its width."""
+LONG = 2.0
+RESTRAINT_STIFFNESS = 1.0e7
+"""N/m a hold-down point, normal to the face (common practice for cup-cone hold-downs, not a measured figure)."""
+PAD_SHARE = 0.05
+"""Pad radius over the square root of the panel's area."""
+
+
+@dataclass(frozen=True, eq=False)
+class Launch:
+    """Columns [B], the worst panel of each candidate. SI.
+
+    first_mode_hz: lowest frequency of a held panel. deflection: greatest static deflection, m. stress_ratio: peak
+    bending stress under the quasi-static load over the allowable (strength over its factor of safety).
+    """
+
+    first_mode_hz: Column
+    deflection: Column
+    stress_ratio: Column
+    status: Status
+
+
+def launch(design: Design, made: Section, load_g: float) -> Launch:
+    """First stowed model of B candidates under load_g standard gravities normal to the panels.
+
+    Face stress = stress_per_moment x greatest principal bending moment at sample points (supports, centre, rays
+    to corners and sides). Ritz of degree 6 on springs: frequencies are upper bounds of this model. A row that
+    cannot be worked out has a status, frequency 0 and stress ratio 10.
+    """
+    mass = carried_mass(design)
+    ok = _usable(design, mass)
+    status = Status.fine(design.rows).require(np.where(ok, 0.0, -1.0), "a panel has no area, mass or stiffness")
+    first, deflection, ratio = np.zeros(design.rows), np.zeros(design.rows), np.full(design.rows, 10.0)
+    rows = np.flatnonzero(ok)
+    if len(rows):
+        outline, mass, stiff = _worst(design.geometry.outline[rows], mass[rows], design.panels.stiffness[rows])
+        plates = MonomialPlates(outline, DEGREE)
+        points, held = hold_downs(outline, plates.centre)
+        stiffness = _supported(plates, points, held, stiff, design.panels.poisson[rows])
+        first[rows] = _first_mode(stiffness, mass, plates).min(axis=1)
+        shape = _static(stiffness, mass * load_g * STANDARD_GRAVITY, plates)
+        samples = _samples(outline, plates.centre, points)
+        moment = _moments(plates, samples, shape, stiff, design.panels.poisson[rows])
+        deflection[rows] = _deflection(plates, samples, shape).max(axis=1)
+        ratio[rows] = made.stress_per_moment[rows] * moment.max(axis=1) / made.allowable[rows]
+    return Launch(first, deflection, ratio, status)
+
+
+def carried_mass(design: Design) -> Floats:
+    """Mass [B, P] of each panel with its fittings, lumps and half of each of its joints."""
+    panels, total = design.topology.panels, design.panels.mass.copy()
+
+    def add(where: Ints, what: Floats) -> None:
+        for item, p in enumerate(where.tolist()):
+            if p < panels:
+                total[:, p] += what[:, item]
+
+    for joints, masses in (
+        (design.topology.hinges, design.joint_masses.hinge),
+        (design.topology.latchable, design.joint_masses.latch),
+    ):
+        for side in (0, 1):
+            add(joints[: masses.shape[1], side], 0.5 * masses)
+    add(design.fittings.panel, design.fittings.mass)
+    add(design.lumps_panel, design.lumps_mass)
+    return total
+
+
+def _usable(design: Design, mass: Floats) -> Bools:
+    good = np.isfinite(design.geometry.outline).all(axis=(1, 2, 3))
+    for floor, values in ((1e-6, polygon.area(design.geometry.outline)), (1e-6, mass), (1e-9, design.panels.stiffness)):
+        good &= (values > floor).all(axis=1) & np.isfinite(values).all(axis=1)
+    return np.asarray(good)
+
+
+def _worst(outline: Floats, mass: Floats, stiff: Floats) -> tuple[Floats, Floats, Floats]:
+    """Outlines, masses and stiffnesses of the WORST softest panels of each candidate."""
+    reach = outline - polygon.centroid(outline)[..., None, :]
+    index = mass * (reach**2).sum(axis=-1).max(axis=-1) / stiff
+    pick = np.argsort(-index, axis=1, kind="stable")[:, :WORST]
+    rows = np.arange(len(outline))[:, None]
+    return outline[rows, pick], mass[rows, pick], stiff[rows, pick]
+
+
+def hold_downs(outline: Floats, centre: Floats) -> tuple[Floats, Floats]:
+    """Hold-down points [B, P, 6, 2] and 1 or 0 [B, P, 6] where one is used, of convex outlines [B, P, V, 2]."""
+    step = np.roll(outline, -1, axis=-2) - outline
+    length = np.linalg.norm(step, axis=-1)
+    u = step / np.where(length > 1e-9, length, 1.0)[..., None]
+    v = np.stack([-u[..., 1], u[..., 0]], axis=-1)
+    along, across = u @ np.swapaxes(outline, -1, -2), v @ np.swapaxes(outline, -1, -2)
+    size = np.ptp(along, axis=-1) * np.ptp(across, axis=-1)
+    best = np.where(length > 1e-9, size, np.inf).argmin(axis=-1)[..., None]
+
+    def chosen(values: Floats) -> Floats:
+        return np.take_along_axis(values, best, axis=-1)
+
+    low_a, high_a = chosen(along.min(axis=-1)), chosen(along.max(axis=-1))
+    low_c, high_c = chosen(across.min(axis=-1)), chosen(across.max(axis=-1))
+    u, v = (np.take_along_axis(w, best[..., None], axis=-2) for w in (u, v))
+    sides = high_a - low_a, high_c - low_c
+    middle_a, middle_c = 0.5 * (low_a + high_a), 0.5 * (low_c + high_c)
+    wide = sides[0] >= sides[1]
+    a = np.concatenate([low_a, high_a, high_a, low_a, *(np.where(wide, middle_a, end) for end in (low_a, high_a))], -1)
+    c = np.concatenate([low_c, low_c, high_c, high_c, *(np.where(wide, end, middle_c) for end in (low_c, high_c))], -1)
+    long = np.maximum(*sides) > LONG * np.minimum(*sides)
+    used = np.concatenate([np.ones_like(a[..., :4]), np.repeat(long, 2, axis=-1)], axis=-1)
+    ray = a[..., None] * u + c[..., None] * v - centre[..., None, :]
+    return centre[..., None, :] + INSET * _to_outline(outline, centre, ray) * ray, used
+
+
+def _to_outline(outline: Floats, centre: Floats, ray: Floats) -> Floats:
+    """Factor [B, P, R, 1] that brings rays [B, P, R, 2] from the centre to the outline."""
+    step = np.roll(outline, -1, axis=-2) - outline
+    reach = cross2(outline - centre[..., None, :], step)
+    speed = cross2(ray[..., None, :], step[..., None, :, :])
+    ahead = speed > 1e-12 * np.maximum(np.abs(speed).max(axis=-1, keepdims=True), 1e-300)
+    factor = np.where(ahead, reach[..., None, :] / np.where(ahead, speed, 1.0), np.inf).min(axis=-1)
+    return np.where(np.isfinite(factor), factor, 0.0)[..., None]
+
+
+def _supported(plates: MonomialPlates, points: Floats, held: Floats, stiff: Floats, poisson: Column) -> Floats:
+    """Stiffness [B, P, N, N] of the plates on their hold-down springs."""
+    rows, panels, count = held.shape
+    where = np.repeat(np.arange(panels), count)
+    radius = PAD_SHARE * np.sqrt(plates.forms.area)
+    spread = np.repeat(radius, count, axis=1)
+    value, _ = plates.at_feet(where, points.reshape(rows, -1, 2), spread)
+    value = value.reshape(rows, panels, count, -1)
+    springs = np.swapaxes(value, -1, -2) @ (value * (RESTRAINT_STIFFNESS * held)[..., None])
+    return np.asarray(plates.forms.bending(stiff, poisson) + springs)
+
+
+def _first_mode(stiffness: Floats, mass: Floats, plates: MonomialPlates) -> Floats:
+    """Lowest frequency [B, P] in Hz of K - omega^2 m (mean w w)."""
+    root = np.linalg.cholesky(stiffness)
+    half = np.linalg.solve(root, mass[..., None, None] * plates.forms.square)
+    flexibility = np.linalg.solve(root, np.swapaxes(half, -1, -2))
+    top = np.linalg.eigvalsh(0.5 * (flexibility + np.swapaxes(flexibility, -1, -2)))[..., -1]
+    return np.asarray(1.0 / (2.0 * np.pi * np.sqrt(top)))
+
+
+def _static(stiffness: Floats, weight: Floats, plates: MonomialPlates) -> Floats:
+    """Shape coefficients [B, P, N] under a uniform load of that total weight [B, P]."""
+    return np.asarray(np.linalg.solve(stiffness, (weight[..., None] * plates.forms.first)[..., None])[..., 0])
+
+
+def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
+    """Points [B, P, S, 2] where moments and deflections are read."""
+    ends = np.concatenate([outline, 0.5 * (outline + np.roll(outline, -1, axis=-2))], axis=-2)
+    away = ends - centre[..., None, :]
+    rays = [centre[..., None, :] + share * away for share in (0.25, 0.5, 0.75, 0.95)]
+    return np.concatenate([centre[..., None, :], points, *rays], axis=-2)
+
+
+def _deflection(plates: MonomialPlates, samples: Floats, shape: Floats) -> Floats:
+    """Greatest deflection [B, P] at the samples."""
+    rows, panels, count, _ = samples.shape
+    where = np.repeat(np.arange(panels), count)
+    value, _ = plates.at_feet(where, samples.reshape(rows, -1, 2), np.zeros((rows, panels * count)))
+    w = value.reshape(rows, panels, count, -1) @ shape[..., None]
+    return np.asarray(np.abs(w[..., 0]).max(axis=-1))
+
+
+def _moments(plates: MonomialPlates, samples: Floats, shape: Floats, stiff: Floats, poisson: Column) -> Floats:
+    """Greatest principal bending moment [B, P] a unit width (N) at the samples, in size."""
+    curvature = plates.curvatures(samples) @ shape[..., None, :, None]
+    xx, yy, xy = (curvature[..., k, 0] for k in range(3))
+    nu = poisson[:, None, None]
+    mean, differ = 0.5 * (1.0 + nu) * (xx + yy), 0.5 * (1.0 - nu) * (xx - yy)
+    principal = np.abs(mean) + np.hypot(differ, (1.0 - nu) * xy)
+    return np.asarray(stiff * principal.max(axis=-1))
