@@ -38,6 +38,7 @@ from synth.core.layers import half_turn_height
 from synth.core.polygon import compact, trim_to_circle
 from synth.core.status import Status
 from synth.core.topology import Topology
+from synth.families._edges import common_edge
 from synth.families._stacking import lowest_stack, slots
 from synth.families._tiling import TILINGS, Tiling, tile_count, tiling
 from synth.families._tree import NAMED, parents_of, swapped, text_of, visit_order
@@ -225,26 +226,11 @@ def _blunted(outline: Floats, share: Column) -> Floats:
 
 
 def _shared_edges(outline: Floats, centre: Floats, pairs: Ints) -> Floats:
-    """Middle line [B, K, 2, 2] of the edge between the tiles of each pair, where both have edge.
-
-    Where they share none (never within the variable box) the line shrinks to its middle.
-    """
+    """Middle line [B, K, 2, 2] of the edge between the tiles of each pair, where both have edge."""
     i, j = pairs[:, 0], pairs[:, 1]
     across = centre[:, j] - centre[:, i]
     normal = across / np.linalg.norm(across, axis=-1, keepdims=True)
-    along = np.stack([-normal[..., 1], normal[..., 0]], axis=-1)
-    middle = (centre[:, i] + centre[:, j]) / 2.0
-    low, high = np.full(middle.shape[:2], -np.inf), np.full(middle.shape[:2], np.inf)
-    for panel, sign in ((i, 1.0), (j, -1.0)):
-        from_middle = outline[:, panel] - middle[:, :, None]
-        ahead = sign * (from_middle * normal[:, :, None]).sum(axis=-1)
-        place = (from_middle * along[:, :, None]).sum(axis=-1)
-        on = ahead > ahead.max(axis=-1, keepdims=True) - 1e-9
-        low = np.maximum(low, np.where(on, place, np.inf).min(axis=-1))
-        high = np.minimum(high, np.where(on, place, -np.inf).max(axis=-1))
-    centre_place = (low + high) / 2.0
-    low, high = np.minimum(low, centre_place), np.maximum(high, centre_place)
-    return np.stack([middle + low[..., None] * along, middle + high[..., None] * along], axis=-2)
+    return common_edge(outline[:, i], outline[:, j], (centre[:, i] + centre[:, j]) / 2.0, normal)
 
 
 def _reach(edge: Floats, share: float) -> Floats:
