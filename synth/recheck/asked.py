@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 _BASE = {
-    "m": 1.0, "meter": 1.0, "metre": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048, "feet": 0.3048, "micron": 1e-6,
+    "m": 1.0, "meter": 1.0, "metre": 1.0, "micron": 1e-6,
+    "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048, "foot": 0.3048, "feet": 0.3048,
     "g": 1e-3, "gram": 1e-3, "t": 1e3, "lb": 0.45359237, "pound": 0.45359237,
     "K": 1.0, "kelvin": 1.0, "delta_degC": 1.0, "Hz": 1.0, "hertz": 1.0,
     "rad": 1.0, "radian": 1.0, "deg": math.pi / 180.0, "degree": math.pi / 180.0,

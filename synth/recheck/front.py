@@ -1,5 +1,6 @@
 """The rows of a front: against their records, among each other, and across nested envelopes."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -35,7 +36,10 @@ def check_front(
     notes: Notes,
 ) -> None:
     """Rows equal records; feasible rows are verified, meet every requirement and do not dominate one another."""
-    ids = [row.get("id", "") for row in rows]
+    for name in ("id", "envelope", "family", "verified", "feasible"):
+        if not notes.true(all(row.get(name) for row in rows), "front", f"column {name}", "filled", "missing"):
+            return
+    ids = [row["id"] for row in rows]
     for name in sorted({i for i in ids if ids.count(i) > 1}):
         notes.add("front", f"id {name}", "one row", f"{ids.count(name)} rows")
     for row in rows:
@@ -74,19 +78,24 @@ def _row(row: Mapping[str, str], record: Mapping[str, Any], notes: Notes) -> Non
     for key, value in metrics.items():
         if not notes.true(key in row, "front", f"{name} {key}", "a column", "missing"):
             continue
-        try:
-            found = float(row[key])
-        except ValueError:
-            notes.add("front", f"{name} {key}", value, row[key])
-            continue
-        notes.near("front", f"{name} {key}", float(value), found, SAME * max(abs(float(value)), 1e-12))
+        found = _number(row[key])
+        same = abs(found - float(value)) <= SAME * max(abs(float(value)), 1e-12)
+        notes.true(same, "front", f"{name} {key}", float(value), row[key], f"{SAME:g} of it")
 
 
 def objective_table(rows: Sequence[Mapping[str, str]], asked: Asked) -> Array:
     """[rows, objectives], all minimised."""
     chosen = [COLUMNS[name] for name in asked.objectives if name in COLUMNS]
-    table = [[sign * float(row[column]) for column, sign in chosen] for row in rows]
+    table = [[sign * _number(row.get(column)) for column, sign in chosen] for row in rows]
     return np.asarray(table, dtype=np.float64).reshape(len(rows), len(chosen))
+
+
+def _number(text: str | None) -> float:
+    """Not a number where the text is none: such a row neither dominates nor is dominated, and is told elsewhere."""
+    try:
+        return float(text) if text is not None else math.nan
+    except ValueError:
+        return math.nan
 
 
 def _non_dominated(rows: Sequence[Mapping[str, str]], table: Array, envelope: str, notes: Notes) -> None:

@@ -88,7 +88,7 @@ def poses_at(s: float) -> list[Any]:
 
 
 def profile(slopes: Any) -> float:
-    """Mean square about the best-fit plane of strips that turn by given angles at root and hinges (fine sums over x)."""
+    """Mean square about the best-fit plane of strips turned by given angles at root and hinges (sums over x)."""
     n = 4000
     x = np.concatenate([c + W * ((np.arange(n) + 0.5) / n - 0.5) for c in centres()])
     z = sum(a * np.maximum(x - e, 0.0) for a, e in zip(slopes, foot_lines(), strict=True))
@@ -103,7 +103,8 @@ def chain() -> tuple[Any, Any, Any]:
     n = 2000
     x = np.concatenate([c + W * ((np.arange(n) + 0.5) / n - 0.5) for c in centres()])
     mass = np.full(x.size, PANEL_MASS / n)
-    points = [(c + sign * (W / 2 - 0.01), HINGE_MASS / 2) for c, sign in zip([-PITCH, 0, 0, PITCH], [1, -1, 1, -1])]
+    feet = ((-PITCH, 1), (0.0, -1), (0.0, 1), (PITCH, -1))
+    points = [(c + sign * (W / 2 - 0.01), HINGE_MASS / 2) for c, sign in feet]
     points += [(f["at"], FITTING_MASS) for f in leaves()]
     x = np.concatenate([x, [p for p, _ in points]])
     mass = np.concatenate([mass, [m for _, m in points]])
@@ -149,7 +150,7 @@ def collecting_area() -> float:
 
     def under(x: float) -> float:
         x = min(x, r)
-        return x * np.sqrt(r * r - x * x) + r * r * np.arcsin(x / r)
+        return float(x * np.sqrt(r * r - x * x) + r * r * np.arcsin(x / r))
 
     middle = 2.0 * under(W / 2)
     outer = under(PITCH + W / 2) - under(PITCH - W / 2)
@@ -176,7 +177,7 @@ def accordion(envelope: str = "bay", digest: str = "") -> dict[str, Any]:
         )  # fmt: skip
     for leaf in leaves():
         fittings.append(
-            {"panel": leaf["panel"], "joint": leaf["joint"], "outline": rectangle(*leaf["x"], -LEAF / 2, LEAF / 2),
+            {"panel": leaf["panel"], "joint": leaf["joint"], "outline": rectangle(leaf["x"][0], leaf["x"][1], -LEAF / 2, LEAF / 2),
              "z_back": leaf["z"][0], "z_front": leaf["z"][1], "mass_kg": FITTING_MASS}
         )  # fmt: skip
     edge = -1.5 * PITCH + E / 2
