@@ -177,7 +177,8 @@ def accordion(envelope: str = "bay", digest: str = "") -> dict[str, Any]:
         )  # fmt: skip
     for leaf in leaves():
         fittings.append(
-            {"panel": leaf["panel"], "joint": leaf["joint"], "outline": rectangle(leaf["x"][0], leaf["x"][1], -LEAF / 2, LEAF / 2),
+            {"panel": leaf["panel"], "joint": leaf["joint"],
+             "outline": rectangle(leaf["x"][0], leaf["x"][1], -LEAF / 2, LEAF / 2),
              "z_back": leaf["z"][0], "z_front": leaf["z"][1], "mass_kg": FITTING_MASS}
         )  # fmt: skip
     edge = -1.5 * PITCH + E / 2
