@@ -64,7 +64,7 @@ class Report:
         head += "all as they should be" if self.ok else f"{len(self.findings)} findings"
         return "\n".join([head, *(f"  {f}" for f in self.findings), *(f"  not checked: {s}" for s in self.skipped)])
 
-    def as_dict(self) -> dict[str, Any]:
+    def document(self) -> dict[str, Any]:
         """The same as plain values for JSON."""
         return {
             "folder": self.folder,

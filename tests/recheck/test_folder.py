@@ -46,7 +46,7 @@ def test_a_sound_folder_passes(tmp_path: Path) -> None:
     assert report.ok, report.text()
     assert report.candidates == 2
     assert report.skipped == ()
-    assert report.as_dict()["ok"] is True
+    assert report.document()["ok"] is True
     assert "all as they should be" in report.text()
 
 

@@ -1,0 +1,243 @@
+"""A front or a candidate as plain text, and the same as plain values for JSON."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from synth.export.engineering import shown, table
+from synth.fronts.front import Front, Row
+from synth.fronts.indicators import knee
+from synth.problem.objective import Objective
+
+_ALWAYS = (
+    "stowed_volume_m3",
+    "longest_stowed_side_m",
+    "mass_kg",
+    "surface_rms_m",
+    "in_plane_rms_m",
+    "blur_rad",
+    "collecting_area_m2",
+    "first_mode_hz",
+    "part_count",
+)
+"""Columns of a front after its objectives."""
+
+
+def knee_id(rows: Sequence[Row], objectives: Sequence[Objective]) -> str | None:
+    """The knee among the feasible rows of one envelope; None where there are fewer than three."""
+    good = tuple(r for r in rows if r.feasible)
+    if len(good) < 3 or not objectives:
+        return None
+    points = Front((), good).points([o.metric for o in objectives], [float(o.sign) for o in objectives])
+    return good[knee(points)].id
+
+
+def front_document(
+    front: Front, objectives: Sequence[Objective], run: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """The front as plain values: for each envelope its rows in order of the first objective, knee, hypervolume."""
+    told = {e["name"]: e for e in (run or {}).get("envelopes", [])}
+    names = list(dict.fromkeys([*told, *front.envelopes]))
+    return {
+        "run": {k: v for k, v in (run or {}).items() if k != "envelopes"},
+        "objectives": [{"name": o.name, "metric": o.metric, "better": "lower" if o.sign > 0 else "higher"}
+                       for o in objectives],
+        "envelopes": [
+            {
+                "name": name,
+                "feasible": any(r.feasible for r in front.of(name).rows),
+                "hypervolume": told.get(name, {}).get("hypervolume"),
+                "families": told.get(name, {}).get("families", {}),
+                "knee": knee_id(front.of(name).rows, objectives),
+                "rows": [_row(r) for r in _sorted(front.of(name).rows, objectives)],
+            }
+            for name in names
+        ],
+    }  # fmt: skip
+
+
+def _sorted(rows: Sequence[Row], objectives: Sequence[Objective]) -> list[Row]:
+    return sorted(rows, key=lambda r: (*(o.sign * r.metrics[o.metric] for o in objectives), r.id))
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {"id": row.id, "family": row.family, "verified": row.verified, "feasible": row.feasible,
+            "metrics": dict(row.metrics)}  # fmt: skip
+
+
+def front_text(front: Front, objectives: Sequence[Objective], run: Mapping[str, Any] | None = None) -> str:
+    """The front as a table for each envelope, in engineering units, in order of the first objective."""
+    document = front_document(front, objectives, run)
+    parts = []
+    if run:
+        facts = [f"run {run.get('id', '')}".strip(), str(run.get("state", "")), f"seed {run.get('seed')}",
+                 f"{run.get('evaluations')} evaluations an envelope"]  # fmt: skip
+        parts.append(", ".join(f for f in facts if f))
+    parts.append("Objectives: " + ", ".join(f"{o.name} ({_better(o)})" for o in objectives))
+    parts += [_envelope(e, objectives, set(front.columns)) for e in document["envelopes"]]
+    if any(e["knee"] for e in document["envelopes"]):
+        parts.append("knee: the candidate that lies deepest below the plane through the extremes of its front.")
+    return "\n\n".join(parts)
+
+
+def _better(objective: Objective) -> str:
+    return "lower is better" if objective.sign > 0 else "higher is better"
+
+
+def _envelope(told: Mapping[str, Any], objectives: Sequence[Objective], known: set[str]) -> str:
+    """One envelope: headline, table, families that cannot fit."""
+    rows = told["rows"]
+    columns = list(dict.fromkeys([*(o.metric for o in objectives), *(m for m in _ALWAYS if m in known)]))
+    headline = f"Envelope {told['name']}: "
+    if not rows:
+        headline += "no candidate"
+    elif told["feasible"]:
+        headline += f"{len(rows)} candidates, every requirement met"
+        if told["hypervolume"] is not None:
+            headline += f", hypervolume {told['hypervolume']:.4f}"
+    else:
+        headline += f"NO candidate meets every requirement; the {len(rows)} that miss least"
+    lines = [headline]
+    if rows:
+        heads = ["id", "family", *(shown(c).heading for c in columns), ""]
+        cells = [
+            [r["id"], r["family"], *(shown(c).number(r["metrics"][c]) for c in columns), _mark(r, told["knee"])]
+            for r in rows
+        ]
+        if not any(c[-1] for c in cells):
+            heads, cells = heads[:-1], [c[:-1] for c in cells]
+        lines.append(table(heads, cells, left=2))
+    for family, facts in told["families"].items():
+        if isinstance(facts, Mapping) and facts.get("reason"):
+            lines.append(f"{family} is ruled out: {facts['reason']}")
+    return "\n".join(lines)
+
+
+def _mark(row: Mapping[str, Any], best: str | None) -> str:
+    if row["id"] == best:
+        return "knee"
+    if not row["verified"]:
+        return "not verified"
+    return ""
+
+
+def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
+    """The candidate as plain values: everything of the record but its geometry and path."""
+    keys = (
+        "id",
+        "family",
+        "envelope",
+        "problem_digest",
+        "genes",
+        "metrics",
+        "requirements",
+        "accuracy",
+        "verification",
+    )
+    masses = mass_budget(record)
+    return {
+        **{k: record[k] for k in keys},
+        "mass_budget": masses,
+        "stowed_size_m": record["stowed"]["size_m"],
+        "stages": record["path"]["stages"],
+        "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
+    }
+
+
+def mass_budget(record: Mapping[str, Any]) -> dict[str, float]:
+    """Basic mass by kind of part, kg; growth last, so that the entries add up to mass_kg."""
+    lists = ("panels", "hinges", "latches", "fittings", "drives", "restraints")
+    found = {name: math.fsum(float(x["mass_kg"]) for x in record[name]) for name in lists}
+    found["mount"] = float(record["mount"]["mass_kg"])
+    found["growth"] = float(record["metrics"]["mass_kg"]) - float(record["metrics"]["basic_mass_kg"])
+    return found
+
+
+def candidate_text(record: Mapping[str, Any]) -> str:
+    """One candidate: what it is, its requirement table, mass and accuracy budgets, stages, verification."""
+    counts = [f"{len(record[k])} {k}" for k in ("panels", "hinges", "latches")]
+    size = " x ".join(f"{1e3 * v:.1f}" for v in record["stowed"]["size_m"])
+    head = [
+        f"{record['id']}: {record['family']} in envelope {record['envelope']}",
+        f"{', '.join(counts)}; stowed {size} mm",
+        _verdict(record),
+    ]
+    return "\n\n".join(
+        ["\n".join(head), _requirements(record), _genes(record), _metrics(record), _masses(record), _errors(record),
+         _stages(record), _verification(record)]
+    )  # fmt: skip
+
+
+def _verdict(record: Mapping[str, Any]) -> str:
+    missed = [r["name"] for r in record["requirements"] if not r["ok"]]
+    if not record["verification"]["verified"]:
+        return "NOT VERIFIED: it may not be built on"
+    return f"verified; misses {', '.join(missed)}" if missed else "verified; meets every requirement"
+
+
+def _requirements(record: Mapping[str, Any]) -> str:
+    rows = []
+    for r in record["requirements"]:
+        how = shown(r["name"], r["unit"])
+        sign = "<=" if r["direction"] == "max" else ">="
+        rows.append([r["name"], how.number(r["value"]), sign, how.number(r["limit"]), how.unit,
+                     f"{100 * r['margin']:+.1f} %", "ok" if r["ok"] else "MISSED"])  # fmt: skip
+    return "Requirements\n" + table(["field", "value", "", "limit", "unit", "margin", ""], rows)
+
+
+def _genes(record: Mapping[str, Any]) -> str:
+    rows = [[name, f"{value:.6g}" if isinstance(value, float) else str(value)]
+            for name, value in record["genes"].items()]  # fmt: skip
+    return "Variables (SI)\n" + table(["name", "value"], rows)
+
+
+def _metrics(record: Mapping[str, Any]) -> str:
+    rows = [[shown(n).title, shown(n).number(v), shown(n).unit] for n, v in record["metrics"].items()]
+    return "Metrics\n" + table(["metric", "value", "unit"], rows)
+
+
+def _masses(record: Mapping[str, Any]) -> str:
+    budget = mass_budget(record)
+    total = record["metrics"]["mass_kg"]
+    rows = [[name, f"{kg:.3f}", f"{100 * kg / total:.1f} %" if total > 0 else ""] for name, kg in budget.items() if kg]
+    return "Mass\n" + table(["part", "kg", "share"], [*rows, ["total with growth", f"{total:.3f}", ""]])
+
+
+def _errors(record: Mapping[str, Any]) -> str:
+    parts = record["accuracy"]
+    whole = parts["joints_m2"] + parts["figure_m2"] + parts["steady_m2"]
+    rows = []
+    for name, title in (
+        ("joints_m2", "joint misfits"),
+        ("figure_m2", "panel figure"),
+        ("steady_m2", "steady field"),
+        ("bow_m2", "  of it bow alone"),
+        ("gravity_m2", "  of it gravity release alone"),
+    ):
+        part = name not in ("bow_m2", "gravity_m2")
+        share = f"{100 * parts[name] / whole:.1f} %" if part and whole > 0 else ""
+        rows.append([title, f"{1e6 * math.sqrt(parts[name]):.3f}", share])
+    rows.append(["surface rms", f"{1e6 * math.sqrt(whole):.3f}", ""])
+    rows.append(["in-plane, joint misfits", f"{1e6 * math.sqrt(parts['in_plane_joints_m2']):.3f}", ""])
+    return "Accuracy, about the best-fit datum\n" + table(["source", "rms [um]", "share of square"], rows)
+
+
+def _stages(record: Mapping[str, Any]) -> str:
+    rows = []
+    for k, stage in enumerate(record["path"]["stages"]):
+        a, b = stage["s"]
+        rows.append([str(k), f"{a:.3f} to {b:.3f}", " ".join(str(h) for h in stage["hinges"])])
+    return "Deployment stages (s: 0 stowed, 1 deployed)\n" + table(["stage", "s", "hinges"], rows, left=3)
+
+
+def _verification(record: Mapping[str, Any]) -> str:
+    v = record["verification"]
+    settled = v.get("order_sensitivity", {})
+    rows = [
+        ["hinges part along the path by at most", f"{v['closure_residual_m']:.1e} m"],
+        ["least clearance", f"{1e3 * v['least_clearance_m']:.3f} mm, {v['clearance_method']}"],
+        ["fits the envelope", "yes" if v["fits"] else "no"],
+        ["degree of the plate polynomials", str(v["plate_degree"])],
+    ]
+    rows += [[f"change of {k.replace('_', ' ')} with two more degrees", f"{100 * x:.2f} %"] for k, x in settled.items()]
+    return "Verification\n" + table(["what", "found"], rows, left=2)
