@@ -1,0 +1,94 @@
+"""The motion of one candidate as the clearance proof reads it: poses, twists and bounds at any station."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints, transform, unit
+from synth.core.topology import Topology
+from synth.fold.path import Stages, schedule
+from synth.fold.separation import Motion
+from synth.fold.stage import Parts, parts_of, twists
+from synth.fold.tree import poses
+
+
+@dataclass(frozen=True, eq=False)
+class Station:
+    """S stations: placed [S, P, 3, 4]; turn, shift [S, P, 3]: twists; point, way [S, H, 3]: hinge lines."""
+
+    placed: Floats
+    turn: Floats
+    shift: Floats
+    point: Floats
+    way: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """One candidate under way. axis [H, 2, 3], stowed [H], rates [K, H]; parts: one for each stage.
+
+    hops, entry, parallel, base, slope [K, P, P]: as of Parts, told for panels.
+    """
+
+    topology: Topology
+    stages: Stages
+    axis: Floats
+    stowed: Floats
+    rates: Floats
+    parts: tuple[Parts, ...]
+    hops: Ints
+    entry: Ints
+    parallel: Bools
+    base: Floats
+    slope: Floats
+
+    @staticmethod
+    def of(topology: Topology, axis: Floats, stowed: Floats) -> "Course":
+        """axis [H, 2, 3], stowed [H] of one candidate; loop-closing hinges are not read."""
+        stages = schedule(topology)
+        tree = topology.panels - 1
+        rates = stages.rates(stowed[None])[0]
+        start = poses(topology, axis[None], stages.angles_at(stowed[None], stages.bounds[:-1]))[0]
+        parts = tuple(parts_of(topology, stages, axis[:tree], rates, start, k) for k in range(stages.count))
+
+        def told(name: str) -> np.ndarray:
+            return np.stack([getattr(p, name)[p.part[:, None], p.part[None, :]] for p in parts])
+
+        tables = {n: told(n) for n in ("hops", "entry", "parallel", "base", "slope")}
+        return Course(topology, stages, axis[:tree], stowed, rates, parts, **tables)
+
+    def placed(self, s: Floats) -> Floats:
+        """Poses [S, P, 3, 4] at s [S]."""
+        angles = self.stages.angles_at(self.stowed[None], s)
+        return np.asarray(poses(self.topology, self.axis[None], angles)[0])
+
+    def at(self, s: Floats, stage: Ints) -> Station:
+        """Stations s [S], each inside its stage [S]."""
+        placed = self.placed(s)
+        turn, shift = twists(self.topology, self.axis, self.rates[stage], placed)
+        lines = transform(placed[:, self.topology.parent[1:]], np.broadcast_to(self.axis, (len(s), *self.axis.shape)))
+        return Station(placed, turn, shift, lines.mean(axis=-2), unit(lines[..., 1, :] - lines[..., 0, :]))
+
+    def motion(self, at: Station, k: Ints, first: Ints, second: Ints, stage: Ints, half: Floats) -> Motion:
+        """Relative motion of panels second [m] against panels first [m] at stations number k [m]."""
+        mine, theirs = at.placed[k, first], at.placed[k, second]
+        back, base = mine[:, :, :3], mine[:, :, 3]
+        omega = at.turn[k, second] - at.turn[k, first]
+        drift = at.shift[k, second] - at.shift[k, first] + np.cross(omega, base)
+        entry = self.entry[stage, first, second]
+
+        def inward(v: Floats) -> Floats:
+            return np.ascontiguousarray(np.einsum("mji,mj->im", back, v))
+
+        return Motion(
+            turn=np.ascontiguousarray(np.einsum("mji,mjk->ikm", back, theirs[:, :, :3])),
+            shift=inward(theirs[:, :, 3] - base),
+            spin=inward(omega),
+            drift=inward(drift),
+            half=half,
+            point=inward(at.point[k, entry] - base),
+            way=inward(at.way[k, entry]),
+            parallel=self.parallel[stage, first, second],
+            base=self.base[stage, first, second],
+            slope=self.slope[stage, first, second],
+        )

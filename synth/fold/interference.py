@@ -1,0 +1,168 @@
+"""Proof that no two solids of a candidate meet anywhere on the way, or where they do.
+
+For every pair that may not meet, and every stage in which the two move against each
+other, the interval of s is halved until a separating direction holds over the whole of
+it (see separation), or the solids are found to overlap, or nothing moves by more than
+FLOOR any more: that counts as contact. Pairs that turn about one line are first sifted
+by cylinder coordinates (see sectors), others by a box round each body. Nothing is
+sampled: what is told clear is clear at every s.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints
+from synth.core.design import Design
+from synth.fold.bodies import bodies_of
+from synth.fold.course import Course
+from synth.fold.intervals import NONE, Items, Verdict, examine
+from synth.fold.nearest import Nearest, panel_pairs
+from synth.fold.sectors import Ranges
+from synth.fold.seeds import near_pairs, seeds_of
+from synth.fold.solids import Solids, solids_of
+
+FLOOR = 20e-6
+"""m: solids that cannot be proven apart while none of them moves farther than this are in contact."""
+OPEN_UP = 2e-3
+"""m of motion below which a pair of bodies not yet proven is opened into its solids."""
+FIRST_CUT = 4
+"""Pieces into which a stage is cut before the halving begins."""
+NEAR = 5e-3
+"""m: pairs whose boxes are closer than this at the two ends of the path are looked at there."""
+NO_RANGES = Ranges(np.zeros((2, 0)), np.zeros((2, 0)), np.zeros(0), np.zeros(0))
+METHOD = (
+    "proof: separating directions held over intervals of the path against bounds on relative motion, halved "
+    f"down to {FLOOR * 1e6:.0f} um of motion; least distance is exact at the stations tested"
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Clearance:
+    """Verdict on one candidate.
+
+    clear: no two solids meet at any s. least_m: least exact distance at the stations tested, minus the depth where
+    solids overlap, inf where nothing can meet. pair, s: which and where. panel_gap: least stowed distance (m) of
+    panels that no hinge joins or that a hinge folds by a half turn. tests: pairs times intervals looked at.
+    """
+
+    clear: bool
+    least_m: float
+    pair: tuple[str, str]
+    s: float
+    reason: str
+    panel_gap: float
+    tests: int
+    method: str = METHOD
+
+
+def prove(design: Design, keep_out: Floats | None = None, names: tuple[str, ...] = ()) -> Clearance:
+    """Clearance of a batch of one. keep_out [K, 2, 3]: least and greatest corners (m) of boxes fixed to the root."""
+    boxes = np.zeros((0, 2, 3)) if keep_out is None else np.asarray(keep_out, dtype=np.float64).reshape(-1, 2, 3)
+    solids = solids_of(design.topology, design.geometry, design.fittings, boxes, names)
+    course = Course.of(design.topology, design.geometry.axis[0], design.geometry.stowed_angle[0])
+    return prove_solids(course, solids)
+
+
+def prove_solids(course: Course, solids: Solids) -> Clearance:
+    """The proof itself, for any set of upright prisms fixed to the panels of a course."""
+    nearest, gaps = Nearest(course, solids), Nearest(course, solids)
+    tests = 0
+    for s, stage in ((0.0, 0), (1.0, course.stages.count - 1)):
+        items = _still(course, solids, solids.tested, s, stage)
+        verdict = examine(course, solids, NO_RANGES, items, thorough=True)
+        tests += len(items)
+        if not verdict.held.all():
+            return _met(solids, items, verdict, tests)
+        nearest.add(items.first, items.second, items.low, verdict.station)
+        if s == 0.0:
+            of_panels = panel_pairs(course, solids)[items.first, items.second]
+            near = items.take(of_panels)
+            gaps.add(near.first, near.second, near.low, verdict.station[of_panels])
+    nearest.settle()
+    bodies = bodies_of(solids)
+    seeds = seeds_of(course, solids, bodies)
+    found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(FIRST_CUT), nearest)
+    tests += count
+    if found is not None:
+        return _met(solids, *found, tests)
+    opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT))
+    tests += count
+    found, count = _halve(course, solids, NO_RANGES, opened, nearest)
+    tests += count
+    if found is not None:
+        return _met(solids, *found, tests)
+    nearest.settle()
+    pair = (solids.name[nearest.pair[0]], solids.name[nearest.pair[1]])
+    return Clearance(True, nearest.least, pair, nearest.at, "", gaps.settle(), tests)
+
+
+def _still(course: Course, solids: Solids, wanted: Bools, s: float, stage: int) -> Items:
+    """Near pairs at one station."""
+    first, second = near_pairs(course, solids, wanted, s, NEAR)
+    at = np.full(len(first), s)
+    none = np.full(len(first), -1)
+    return Items(first, second, np.full(len(first), stage), at, at, none, none)
+
+
+def _halve(
+    course: Course, solids: Solids, table: Ranges, items: Items, nearest: Nearest
+) -> tuple[tuple[Items, Verdict] | None, int]:
+    """Halves intervals until all hold; the first round with a meeting ends it. Also counts tests."""
+    count = 0
+    while len(items):
+        verdict = examine(course, solids, table, items)
+        count += len(items)
+        open_ones = ~verdict.held
+        met = open_ones & ((verdict.station <= 0.0) | (verdict.travel < FLOOR))
+        if met.any():
+            return (items.take(met), verdict.take(met)), count
+        apart = verdict.station < np.inf
+        middle = (items.low + items.high) / 2.0
+        nearest.add(items.first[apart], items.second[apart], middle[apart], verdict.station[apart])
+        items = items.take(open_ones).cut(2)
+    return None, count
+
+
+def _sieve(course: Course, solids: Solids, bodies: Solids, items: Items) -> tuple[Items, int]:
+    """Pairs of bodies over intervals, halved while that helps; what is left is opened into pairs of solids."""
+    opened: list[Items] = []
+    count = 0
+    while len(items):
+        verdict = examine(course, bodies, NO_RANGES, items)
+        count += len(items)
+        stuck = ~verdict.held & ((verdict.station <= 0.0) | (verdict.travel < OPEN_UP))
+        opened.append(_open(solids, items.take(stuck)))
+        items = items.take(~verdict.held & ~stuck).cut(2)
+    return Items.joined(opened), count
+
+
+def _open(solids: Solids, items: Items) -> Items:
+    """All pairs of solids of pairs of bodies, each over the same interval."""
+    both = solids.tested | solids.tested.T
+    mine = [np.flatnonzero(solids.body == b) for b in range(int(solids.body.max()) + 1)]
+    pairs: dict[tuple[int, int], tuple[Ints, Ints]] = {}
+    first, second, source = [], [], []
+    for k, (p, q) in enumerate(zip(items.first.tolist(), items.second.tolist(), strict=True)):
+        if (p, q) not in pairs:
+            i, j = np.nonzero(both[np.ix_(mine[p], mine[q])])
+            pairs[p, q] = mine[p][i], mine[q][j]
+        found = pairs[p, q]
+        first.append(found[0])
+        second.append(found[1])
+        source.append(np.full(len(found[0]), k))
+    if not source:
+        return NONE
+    rows = np.concatenate(source)
+    rest = items.take(rows)
+    return Items(np.concatenate(first), np.concatenate(second), rest.stage, rest.low, rest.high, rest.mine, rest.yours)
+
+
+def _met(solids: Solids, items: Items, verdict: Verdict, tests: int) -> Clearance:
+    """The deepest of the meetings found."""
+    open_ones = np.flatnonzero(~verdict.held)
+    k = int(open_ones[int(verdict.station[open_ones].argmin())])
+    pair = (solids.name[int(items.first[k])], solids.name[int(items.second[k])])
+    s, depth = float(items.low[k] + items.high[k]) / 2.0, -float(verdict.station[k])
+    how = f"overlap by {depth * 1e3:.3g} mm" if depth > 0.0 else "touch"
+    return Clearance(False, -max(depth, 0.0), pair, s, f"{pair[0]} and {pair[1]} {how} at s = {s:.4f}", 0.0, tests)

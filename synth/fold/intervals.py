@@ -1,0 +1,130 @@
+"""Pairs of solids over intervals of the path: proven apart, met, or to be halved."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints
+from synth.fold.course import Course, Station
+from synth.fold.sectors import Ranges, may_meet
+from synth.fold.separation import Gaps, Motion, edge_gaps, face_gaps, sphere_gaps
+from synth.fold.solids import Shape, Solids
+
+
+@dataclass(frozen=True, eq=False)
+class Items:
+    """n pairs of solids (first, second [n]) over low..high [n] of s inside one stage [n].
+
+    mine, yours [n]: rows of a table of ranges about the one line that the two turn about; -1 where there are more.
+    """
+
+    first: Ints
+    second: Ints
+    stage: Ints
+    low: Floats
+    high: Floats
+    mine: Ints
+    yours: Ints
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    def take(self, which: Ints | Bools) -> "Items":
+        return Items(*(getattr(self, n)[which] for n in self.__dataclass_fields__))
+
+    def cut(self, pieces: int) -> "Items":
+        """Every interval in equal pieces."""
+        k = np.arange(pieces)[:, None]
+        width = (self.high - self.low) / pieces
+        low = (self.low + k * width).reshape(-1)
+        high = np.concatenate([(self.low + k[1:] * width).reshape(-1), self.high])
+        rest = {n: np.tile(getattr(self, n), pieces) for n in ("first", "second", "stage", "mine", "yours")}
+        return Items(low=low, high=high, **rest)
+
+    @staticmethod
+    def joined(many: list["Items"]) -> "Items":
+        whole = [*many, NONE]
+        return Items(*(np.concatenate([getattr(m, n) for m in whole]) for n in NONE.__dataclass_fields__))
+
+
+NO_PLACE: Ints = np.zeros(0, dtype=np.int64)
+NONE = Items(NO_PLACE, NO_PLACE, NO_PLACE, np.zeros(0), np.zeros(0), NO_PLACE, NO_PLACE)
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """held [n]: proven apart over the interval. station [n]: lower bound of the distance in its middle, minus the depth
+    where they meet; inf where not looked at. travel [n]: how far any corner moves from the middle."""
+
+    held: Bools
+    station: Floats
+    travel: Floats
+
+    def take(self, which: Ints | Bools) -> "Verdict":
+        return Verdict(self.held[which], self.station[which], self.travel[which])
+
+
+Test = Callable[[Shape, Ints, Shape, Ints, Motion], Gaps]
+ORDER: tuple[tuple[Test, bool], ...] = (
+    (sphere_gaps, False),
+    (face_gaps, False),
+    (face_gaps, True),
+    (edge_gaps, False),
+    (edge_gaps, True),
+)
+"""Tests from cheap to dear, and whether the two solids change places. Together they try every separating axis."""
+
+
+def examine(course: Course, solids: Solids, table: Ranges, items: Items, thorough: bool = False) -> Verdict:
+    """Cheapest test first: swept sectors, spheres, faces of the first, faces of the second, edges against edges.
+
+    thorough: every test is made on every pair, so that `station` is the best lower bound.
+    """
+    count = len(items)
+    held, station, travel = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.full(count, np.inf)
+    one_line = np.flatnonzero(items.mine >= 0)
+    if len(one_line):
+        free = one_line[~_sectors_meet(course, solids, table, items.take(one_line))]
+        held[free], station[free] = True, np.inf
+    rest = np.flatnonzero(~held)
+    middle = (items.low + items.high) / 2.0
+    s, place = np.unique(middle[rest], return_inverse=True)
+    stage = np.zeros(len(s), dtype=np.int64)
+    stage[place] = items.stage[rest]
+    at = course.at(s, stage)
+    number = np.zeros(count, dtype=np.int64)
+    number[rest] = place
+    for test, back in ORDER:
+        rest = rest if thorough else rest[~held[rest]]
+        if not len(rest):
+            break
+        gaps = _run(test, back, course, solids, at, number[rest], items.take(rest))
+        held[rest] |= gaps.interval > 0.0
+        station[rest] = np.maximum(station[rest], gaps.station)
+        travel[rest] = np.minimum(travel[rest], gaps.travel)
+    return Verdict(held, station, travel)
+
+
+def _sectors_meet(course: Course, solids: Solids, table: Ranges, items: Items) -> Bools:
+    """Whether the ranges about the common line leave a meeting possible; first lies on the parent's side."""
+    start = course.stages.bounds[items.stage]
+    hinge = course.entry[items.stage, solids.panel[items.first], solids.panel[items.second]]
+    rate = course.rates[items.stage, hinge]
+    low, high = rate * (items.low - start), rate * (items.high - start)
+    return may_meet(table.take(items.mine), table.take(items.yours), low, high)
+
+
+def _run(test: Test, back: bool, course: Course, solids: Solids, at: Station, number: Ints, items: Items) -> Gaps:
+    """One test on items, table by table of shapes; back: the second solids stand for the first."""
+    one, two = (items.second, items.first) if back else (items.first, items.second)
+    half = (items.high - items.low) / 2.0
+    motion = course.motion(at, number, solids.panel[one], solids.panel[two], items.stage, half)
+    kind = solids.shape[one] * len(solids.shapes) + solids.shape[two]
+    out = np.empty((3, len(items)))
+    for k in np.unique(kind):
+        mine = np.flatnonzero(kind == k)
+        first, second = solids.shapes[k // len(solids.shapes)], solids.shapes[k % len(solids.shapes)]
+        found = test(first, solids.place[one[mine]], second, solids.place[two[mine]], motion.take(mine))
+        out[:, mine] = found.station, found.interval, found.travel
+    return Gaps(out[0], out[1], out[2])

@@ -1,0 +1,104 @@
+"""Exact clearance of two bodies that turn against each other about one line.
+
+In cylinder coordinates about the line a turn shifts only the polar angle. Two solids
+never meet while their ranges along the line, or their ranges of radius, or the ranges of
+angle that they sweep, are disjoint (necessary condition of meeting: one common point has
+all three in common; elementary).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints, unit
+from synth.fold.solids import Solids
+
+LEAST = 1e-6
+"""m: ranges along the line and of radius must be this far apart to count."""
+LEAST_TURN = 1e-7
+"""rad: the same for ranges of angle."""
+FULL = 2.0 * np.pi
+
+
+@dataclass(frozen=True, eq=False)
+class Ranges:
+    """Ranges of n solids about a line: along [2, n], radius [2, n], first angle and width of the arc [n] (rad)."""
+
+    along: Floats
+    radius: Floats
+    angle: Floats
+    width: Floats
+
+    def take(self, which: Ints) -> "Ranges":
+        return Ranges(self.along[:, which], self.radius[:, which], self.angle[which], self.width[which])
+
+
+def ranges(solids: Solids, placed: Floats, line: Floats) -> Ranges:
+    """Ranges of all solids about line [2, 3], panels standing at placed [P, 3, 4].
+
+    The least radius is told from below: the best of separating directions towards the
+    nearest corner and across each projected edge.
+    """
+    way = unit(line[1] - line[0])
+    seed = np.eye(3)[int(np.abs(way).argmin())]
+    u = unit(np.cross(way, seed))
+    frame = np.stack([u, np.cross(way, u), way])
+    out = Ranges(*(np.zeros((2, solids.count)) for _ in range(2)), *(np.zeros(solids.count) for _ in range(2)))
+    for k, shape in enumerate(solids.shapes):
+        mine = np.flatnonzero(solids.shape == k)
+        index = solids.place[mine]
+        pose = placed[solids.panel[mine]]
+        turn = np.einsum("ij,njk->ikn", frame, pose[:, :, :3])
+        shift = np.einsum("ij,nj->in", frame, pose[:, :, 3] - line[0])
+        corners = np.einsum("ikn,kwn->iwn", turn, shape.corners()[:, :, index]) + shift[:, None]
+        p, q = corners[0], corners[1]
+        radius = np.hypot(p, q)
+        out.along[:, mine] = corners[2].min(axis=0), corners[2].max(axis=0)
+        middle = np.arctan2(q.mean(axis=0), p.mean(axis=0))
+        angle = np.mod(np.arctan2(q, p) - middle + np.pi, FULL) - np.pi
+        least, most = angle.min(axis=0), angle.max(axis=0)
+        width = most - least
+        around = width >= np.pi - 1e-9
+        out.angle[mine], out.width[mine] = middle + least, np.where(around, FULL, width)
+        nearest = np.where(around, 0.0, _from_below(p, q, radius, turn, shape.nx[:, index], shape.ny[:, index]))
+        out.radius[:, mine] = nearest, radius.max(axis=0)
+    return out
+
+
+def _from_below(p: Floats, q: Floats, radius: Floats, turn: Floats, nx: Floats, ny: Floats) -> Floats:
+    """Lower bound [n] of the distance from the line to convex projections with corners p, q [W, n]."""
+    near = radius.argmin(axis=0)[None]
+    ways = [(np.take_along_axis(p, near, 0)[0], np.take_along_axis(q, near, 0)[0])]
+    edges = [turn[:2, 1] * nx[k] - turn[:2, 0] * ny[k] for k in range(len(nx))] + [turn[:2, 2]]
+    ways += [(-e[1], e[0]) for e in edges]
+    best = np.zeros(p.shape[1])
+    for a, b in ways:
+        size = np.hypot(a, b)
+        along = (a * p + b * q) / np.where(size > 1e-9, size, 1.0)
+        found = np.maximum(along.min(axis=0), -along.max(axis=0))
+        best = np.maximum(best, np.where(size > 1e-9, found, 0.0))
+    return best
+
+
+def may_meet(first: Ranges, second: Ranges, start: Floats | float, end: Floats | float) -> Bools:
+    """Pairs [n, m] (or [n] with arrays made to match) not excluded while the second turns from `start` to `end` (rad).
+
+    first is given with a trailing axis of one by the caller where all pairs are wanted.
+    """
+    along = _overlap(first.along, second.along)
+    radius = _overlap(first.radius, second.radius)
+    low = second.angle + np.minimum(start, end)
+    swept = second.width + np.abs(np.asarray(end) - start)
+    before = np.mod(low - (first.angle + first.width), FULL)
+    after = FULL - before - swept - first.width
+    free = (before > LEAST_TURN) & (after > LEAST_TURN)
+    return np.asarray(along & radius & ~free)
+
+
+def _overlap(a: Floats, b: Floats) -> Bools:
+    return np.asarray((a[0] - b[1] < LEAST) & (b[0] - a[1] < LEAST))
+
+
+def column(r: Ranges) -> Ranges:
+    """The same with a trailing axis of one, to pair every solid with every other."""
+    return Ranges(r.along[..., None], r.radius[..., None], r.angle[:, None], r.width[:, None])

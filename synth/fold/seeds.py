@@ -1,0 +1,96 @@
+"""What a proof has to look at: every pair that may not meet, in every stage that moves it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from synth.core.arrays import Bools, Floats, Ints
+from synth.fold.course import Course
+from synth.fold.intervals import Items
+from synth.fold.sectors import Ranges, column, may_meet, ranges
+from synth.fold.solids import Solids
+
+
+@dataclass(frozen=True, eq=False)
+class Seeds:
+    """one_line: pairs of solids that turn about one line and that cylinder coordinates leave open, with their
+    table of ranges; many_lines: pairs of bodies that move about several. still: pairs of solids that never move."""
+
+    one_line: Items
+    table: Ranges
+    many_lines: Items
+    still_first: Ints
+    still_second: Ints
+
+
+def seeds_of(course: Course, solids: Solids, bodies: Solids) -> Seeds:
+    """Seeds of one candidate; each interval is a whole stage."""
+    both = solids.tested | solids.tested.T
+    moved = np.zeros_like(solids.tested)
+    found: list[Items] = []
+    many: list[Items] = []
+    tables: list[Ranges] = []
+    offset = 0
+    for parts in course.parts:
+        k = parts.stage
+        hops = course.hops[k]
+        part = parts.part[solids.panel]
+        moved |= part[:, None] != part[None, :]
+        if len(parts.moving) > 1:
+            many.append(_several(course, bodies, hops, k))
+        for hinge in parts.moving:
+            child = int(parts.part[hinge + 1])
+            parent = int(parts.part[course.topology.parent[hinge + 1]])
+            mine, yours = np.flatnonzero(part == parent), np.flatnonzero(part == child)
+            start = parts.start
+            line = start[course.topology.parent[hinge + 1]] @ np.concatenate([course.axis[hinge].T, np.ones((1, 2))])
+            table = ranges(solids, start, line.T)
+            turn = float(course.rates[k, hinge] * (course.stages.bounds[k + 1] - course.stages.bounds[k]))
+            open_pairs = may_meet(column(table.take(mine)), table.take(yours), 0.0, turn)
+            i, j = np.nonzero(open_pairs & both[np.ix_(mine, yours)])
+            found.append(_items(course, mine[i], yours[j], k, mine[i] + offset, yours[j] + offset))
+            tables.append(table)
+            offset += solids.count
+    still_first, still_second = np.nonzero(solids.tested & ~moved)
+    return Seeds(Items.joined(found), _stacked(tables), Items.joined(many), still_first, still_second)
+
+
+def _several(course: Course, bodies: Solids, hops: Ints, k: int) -> Items:
+    p, q = np.nonzero(bodies.tested & (hops[bodies.panel[:, None], bodies.panel[None, :]] > 1))
+    none = np.full(len(p), -1)
+    return _items(course, p, q, k, none, none)
+
+
+def _items(course: Course, first: Ints, second: Ints, k: int, mine: Ints, yours: Ints) -> Items:
+    one = np.ones(len(first))
+    low, high = course.stages.bounds[k] * one, course.stages.bounds[k + 1] * one
+    return Items(first, second, np.full(len(first), k), low, high, mine, yours)
+
+
+def _stacked(tables: list[Ranges]) -> Ranges:
+    if not tables:
+        return Ranges(np.zeros((2, 0)), np.zeros((2, 0)), np.zeros(0), np.zeros(0))
+    return Ranges(
+        np.concatenate([t.along for t in tables], axis=1),
+        np.concatenate([t.radius for t in tables], axis=1),
+        np.concatenate([t.angle for t in tables]),
+        np.concatenate([t.width for t in tables]),
+    )
+
+
+def near_pairs(course: Course, solids: Solids, wanted: Bools, s: float, reach: float) -> tuple[Ints, Ints]:
+    """Pairs [n] among `wanted` [N, N] whose axis-aligned boxes at s are closer than `reach` (m)."""
+    low, high = np.zeros((solids.count, 3)), np.zeros((solids.count, 3))
+    placed = course.placed(np.array([s]))[0]
+    for k, shape in enumerate(solids.shapes):
+        mine = np.flatnonzero(solids.shape == k)
+        pose = placed[solids.panel[mine]]
+        corners = np.einsum("nij,jwn->niw", pose[:, :, :3], shape.corners()[:, :, solids.place[mine]])
+        corners += pose[:, :, 3:]
+        low[mine], high[mine] = corners.min(axis=-1), corners.max(axis=-1)
+    gap: Floats = np.full((solids.count, solids.count), -np.inf)
+    for axis in range(3):
+        gap = np.maximum(gap, low[None, :, axis] - high[:, None, axis])
+        gap = np.maximum(gap, low[:, None, axis] - high[None, :, axis])
+    first, second = np.nonzero(wanted & (gap < reach))
+    return first, second
