@@ -58,8 +58,9 @@ def contributions(points: Floats, reference: Floats) -> Floats:
         order = np.sort(np.append(points[:, 0], reference[0]))
         best = int(np.argmin(points[:, 0]))
         return np.where(np.arange(len(points)) == best, max(order[1] - order[0], 0.0), 0.0)
-    clipped = np.minimum(points, reference)
-    return np.asarray(moocore.hv_contributions(clipped, ref=np.asarray(reference)), dtype=np.float64)
+    corner = np.asarray(reference, dtype=np.float64)
+    found = moocore.hv_contributions(np.minimum(points, corner), ref=corner, ignore_dominated=False)
+    return np.asarray(found, dtype=np.float64)
 
 
 def least(points: Floats) -> Ints:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from synth.core.errors import RunFolderError
+from synth.fronts.store import replace_file
 from synth.search.state import State
 
 MAGIC = b"stowfront-state/1\n"
@@ -29,22 +30,6 @@ def versions() -> dict[str, str]:
         "pymoo": version("pymoo"),
         "moocore": version("moocore"),
     }
-
-
-def replace_file(path: Path, content: bytes) -> None:
-    """Writes a file so that a crash at any instant leaves the old content or the new: written beside it, flushed to
-    disk, renamed over it, and the folder flushed."""
-    beside = path.with_name(f".{path.name}.new")
-    with open(beside, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(beside, path)
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
 
 
 def save(path: Path, state: State, about: dict[str, Any]) -> None:

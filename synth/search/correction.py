@@ -8,6 +8,8 @@ from synth.core.arrays import Floats
 from synth.search.candidate import Candidate
 
 FLOOR = 1e-12
+MOST = 30
+"""Latest pairs kept of a cell."""
 
 
 @dataclass(eq=False)
@@ -21,30 +23,37 @@ class Correction:
 
     ratios: list[Floats] = field(default_factory=list)
     shifts: list[Floats] = field(default_factory=list)
-    most: int = 30
+    ratio: Floats | None = None
+    shift: Floats | None = None
 
     def learn(self, cheap: Candidate, objectives: Floats, margins: Floats | None) -> None:
         """Adds one pair; objectives [E, M] and margins [E, R] are the settled ones."""
         base = np.where(np.abs(cheap.objectives) > FLOOR, cheap.objectives, 1.0)
         live = (np.abs(cheap.objectives) > FLOOR) & (np.sign(objectives) == np.sign(cheap.objectives))
-        self.ratios = [*self.ratios, np.clip(np.where(live, objectives / base, 1.0), 0.5, 2.0)][-self.most :]
+        self.ratios = [*self.ratios, np.clip(np.where(live, objectives / base, 1.0), 0.5, 2.0)][-MOST:]
         if margins is not None and cheap.margins is not None and margins.shape == cheap.margins.shape:
-            self.shifts = [*self.shifts, np.clip(margins - cheap.margins, -1.0, 1.0)][-self.most :]
+            self.shifts = [*self.shifts, np.clip(margins - cheap.margins, -1.0, 1.0)][-MOST:]
+        self._average()
+
+    def _average(self) -> None:
+        self.ratio = np.mean(self.ratios, axis=0) if self.ratios else None
+        self.shift = np.mean(self.shifts, axis=0) - np.std(self.shifts, axis=0) if self.shifts else None
 
     def inherited(self) -> "Correction":
         """What a newborn relative starts from: the latest few pairs."""
-        return Correction(self.ratios[-3:], self.shifts[-3:], self.most)
+        made = Correction(self.ratios[-3:], self.shifts[-3:])
+        made._average()
+        return made
 
     def objectives(self, computed: Floats) -> Floats:
         """Predicted settled objectives [..., E, M]."""
-        return computed * np.mean(self.ratios, axis=0) if self.ratios else computed
+        return computed if self.ratio is None else computed * self.ratio
 
     def violation(self, computed: Floats, margins: Floats | None) -> Floats:
-        """Predicted settled violation [..., E]: never less than the computed one where no margins are told."""
-        if margins is None or not self.shifts:
+        """Predicted settled violation [..., E]: the computed one where no margins are told."""
+        if margins is None or self.shift is None:
             return computed
-        shift = np.mean(self.shifts, axis=0) - np.std(self.shifts, axis=0)
-        predicted = np.maximum(-(margins + shift), 0.0).sum(axis=-1)
+        predicted = np.maximum(-(margins + self.shift), 0.0).sum(axis=-1)
         # what fails for other reasons than a margin (no geometry, no fit) keeps its own measure
         beyond = np.maximum(computed - np.maximum(-margins, 0.0).sum(axis=-1), 0.0)
         return np.asarray(np.where(beyond > FLOOR, np.maximum(computed, predicted), predicted))

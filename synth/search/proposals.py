@@ -90,7 +90,8 @@ def first_batch(state: State, evaluator: Evaluator, cell: CellState, rows: int) 
     if donors:
         half = rows // 2
         X[:half] = graft(X[:half], cell.names, donors, rng)
-    X = cell.seen.fresh(evaluator.snap(cell.cell, X))
+    X = evaluator.snap(cell.cell, X)
+    X = X[cell.seen.fresh(X)]
     return X, [FRESH] * len(X)
 
 
@@ -107,6 +108,7 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
         missing = rows - len(found)
         if missing <= 0:
             return found, origins
+        made, names = [], list[str]()
         for name, count in _shares(state, usable, missing).items():
             if name == "breed":
                 X = breeding.ask(count, rng)
@@ -116,12 +118,15 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
                 X = differ(elites, np.concatenate([elites, breeding.X]), count, rng)
             else:
                 X = graft(breeding.X[rng.integers(len(breeding.X), size=count)], cell.names, donors, rng)
-            X = cell.seen.fresh(evaluator.snap(cell.cell, X), rows - len(found))
-            found, origins = np.concatenate([found, X]), origins + [name] * len(X)
+            made.append(X)
+            names += [name] * len(X)
+        X = evaluator.snap(cell.cell, np.concatenate(made))
+        new = cell.seen.fresh(X, missing)
+        found, origins = np.concatenate([found, X[new]]), origins + [names[int(k)] for k in new]
     # what surrounds the known good is used up: look anywhere
-    anywhere = evaluator.snap(cell.cell, rng.random((ANYWHERE, len(cell.names))))
-    X = cell.seen.fresh(anywhere, rows - len(found))
-    return np.concatenate([found, X]), origins + [FRESH] * len(X)
+    X = evaluator.snap(cell.cell, rng.random((ANYWHERE, len(cell.names))))
+    new = cell.seen.fresh(X, rows - len(found))
+    return np.concatenate([found, X[new]]), origins + [FRESH] * len(new)
 
 
 def _shares(state: State, usable: list[str], rows: int) -> dict[str, int]:

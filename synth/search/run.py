@@ -43,18 +43,23 @@ def search(
     """
     started = saved = time.monotonic()
     before = int(state.spent.sum())
+    between = True
     try:
         while not state.done:
+            between = True
             if stop is not None and stop():
                 raise Interrupted
             now = time.monotonic()
             if save is not None and now - saved >= save_every_s:
                 save(state)
                 saved = time.monotonic()
+            between = False
             advance(state, evaluator, pool, keep, stop)
             if watch is not None:
                 watch(progress(state, pool.state(), time.monotonic() - started, before))
     except (Interrupted, KeyboardInterrupt):
+        if save is not None and between:
+            save(state)
         return outcome(state, stopped=True)
     if save is not None:
         save(state)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from synth.core.arrays import Floats
+from synth.core.arrays import Floats, Ints
 
 
 def hashes(X: Floats) -> NDArray[np.uint64]:
@@ -22,17 +22,19 @@ class Seen:
 
     known: NDArray[np.uint64] = field(default_factory=lambda: np.zeros(0, dtype=np.uint64))
 
-    def fresh(self, X: Floats, most: int | None = None) -> Floats:
-        """The rows of X that are new (each once), in order, the first `most`; they are known from now on."""
+    def fresh(self, X: Floats, most: int | None = None) -> Ints:
+        """Which rows of X are new (each once), rising, the first `most`; they are known from now on."""
         if not len(X):
-            return X
+            return np.zeros(0, dtype=np.int64)
         codes = hashes(X)
         first = np.zeros(len(X), dtype=bool)
         first[np.unique(codes, return_index=True)[1]] = True
-        new = first & ~np.isin(codes, self.known)
-        rows = np.flatnonzero(new)[:most]
-        self.known = np.union1d(self.known, codes[rows])
-        return X[rows]
+        place = np.searchsorted(self.known, codes)
+        there = np.append(self.known, np.uint64(0))[place] == codes
+        rows = np.flatnonzero(first & ~(there & (place < len(self.known))))[:most]
+        added = np.sort(codes[rows])
+        self.known = np.insert(self.known, np.searchsorted(self.known, added), added)
+        return rows
 
     def __len__(self) -> int:
         return len(self.known)

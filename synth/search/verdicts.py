@@ -14,7 +14,7 @@ Keep = Callable[[Candidate, Any, Any], None]
 """Called with a settled candidate, its cell and the `extra` that the worker sent along."""
 LAST = 0.9
 """Early passes happen before this share of the budget is spent."""
-CHUNK = 48
+CHUNK = 24
 """Verifications of a final round for all envelopes together."""
 TEN = 10
 REFUSED = 1.0
