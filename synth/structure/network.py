@@ -16,7 +16,7 @@ from synth.structure.accuracy import Errors, Gauges, gauges, steady_errors
 from synth.structure.assembly import Network, assemble
 from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
-from synth.structure.modes import lowest, scattered
+from synth.structure.modes import Solve, lowest, scattered
 from synth.structure.monomials import MonomialPlates
 
 CHUNK_BYTES = 48e6
@@ -125,12 +125,17 @@ def _figures(design: Design, loads: Loads, order: int, offset: Floats | None) ->
     network = assemble(design, MonomialPlates(design.geometry.outline, order), loads, offset)
     made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.refocus)
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-    errors, answers = work_out(network, made, factors, design.panels.bulk_strain)
 
     def solve(load: Floats) -> Floats:
         return solved(factors, load)
 
+    errors, answers = work_out(network, made, solve, covariance(network, factors), design.panels.bulk_strain)
     frequencies, _ = lowest(solve, network.inertia, answers, ROUNDS, 1)
+    return columns(design, errors, frequencies[:, 0])
+
+
+def columns(design: Design, errors: Errors, first_mode: Column) -> dict[str, Column]:
+    """Columns of Deployed from the errors by source and the first mode."""
     figure = design.panels.figure**2
     return {
         **vars(errors),
@@ -138,7 +143,7 @@ def _figures(design: Design, loads: Loads, order: int, offset: Floats | None) ->
         "slope_figure_rad2": figure_slope(design),
         "surface_rms": np.sqrt(errors.joints_m2 + figure + errors.steady_m2),
         "in_plane_rms": np.sqrt(errors.in_plane_joints_m2 + errors.in_plane_steady_m2),
-        "first_mode_hz": frequencies[:, 0],
+        "first_mode_hz": first_mode,
     }
 
 
@@ -156,15 +161,17 @@ def solved(factors: Elimination, load: Floats) -> Floats:
     return np.stack([found[p] for p in range(load.shape[1])], axis=1)
 
 
-def work_out(network: Network, made: Gauges, factors: Elimination, strain: Column) -> tuple[Errors, Floats]:
-    """Errors of a factorised network, and the motions [B, P, N', R] that start the search for its lowest modes."""
+def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strain: Column) -> tuple[Errors, Floats]:
+    """Errors of a network that `solve` inverts, and motions [B, P, N', R] to start the search for its lowest modes.
+
+    spread [B, P, N', N']: covariance of panel motions from the misfits; strain [B]: free growth.
+    """
     measures = (made.surface, made.in_plane, made.slope)
     counts = [g.fit.shape[-1] for g in measures]
     shape = network.steady.shape
     fresh = np.broadcast_to(scattered(shape[1], shape[2], EXTRA_STARTS), (*shape[:3], EXTRA_STARTS))
     load = np.concatenate([network.steady, *[g.fit for g in measures], network.inertia @ fresh], axis=-1)
-    answer = solved(factors, load)
-    spread = covariance(network, factors)
+    answer = solve(load)
     random, place = [], 3
     weight = ((network.spring * network.sigma) ** 2).reshape(len(answer), -1, 1)
     for gauge, count in zip(measures, counts, strict=True):

@@ -1,0 +1,83 @@
+"""One candidate with many shapes a panel: every panel condensed, exactly, to the motion of its feet.
+
+With K_e = L L^T the elastic stiffness of a free plate and T the rows of its leaves, only the span of
+Y = L^-1 T_e^T (three columns a leaf) meets the joints. In e = L^-T (Q y + s), Q an orthonormal basis of that span
+and s its complement, the plate energy is |y|^2 + |s|^2 and no joint feels s: the network keeps six rigid freedoms
+and y for each panel, and s answers to its own load alone. No approximation is made.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from synth.core.arrays import Floats
+from synth.structure.assembly import Network
+from synth.structure.elimination import Elimination
+
+RIGID = 3
+"""The first shapes of an orthonormal basis are the rigid plane; the last three freedoms are in plane."""
+
+
+@dataclass(frozen=True, eq=False)
+class Condensed:
+    """lower = L^-1 [1, P, E, E], basis = Q [1, P, E, C]; small: the network of rigid freedoms and y; its factors."""
+
+    lower: Floats
+    basis: Floats
+    small: Network
+    factors: Elimination
+
+    def solve(self, load: Floats) -> Floats:
+        """K^-1 of loads [1, P, N', R] of the whole network."""
+        elastic = self.lower @ load[..., RIGID:-3, :]
+        felt = np.swapaxes(self.basis, -1, -2) @ elastic
+        rest = elastic - self.basis @ felt
+        reduced = np.concatenate([load[..., :RIGID, :], felt, load[..., -3:, :]], axis=-2)
+        found = self.factors.solve({p: reduced[:, p] for p in range(reduced.shape[1])})
+        return self.expand(np.stack([found[p] for p in range(reduced.shape[1])], axis=1), rest)
+
+    def expand(self, reduced: Floats, rest: Floats | None = None) -> Floats:
+        """Motions [1, P, N', R] from reduced ones [1, P, 6 + C, R] and the complement [1, P, E, R]."""
+        inner = self.basis @ reduced[..., RIGID:-3, :]
+        if rest is not None:
+            inner = inner + rest
+        elastic = np.swapaxes(self.lower, -1, -2) @ inner
+        return np.concatenate([reduced[..., :RIGID, :], elastic, reduced[..., -3:, :]], axis=-2)
+
+    def widen(self, covariance: Floats) -> Floats:
+        """Covariance [1, P, N', N'] of whole motions from that of reduced ones."""
+        half = self.expand(covariance)
+        return np.swapaxes(self.expand(np.swapaxes(half, -1, -2)), -1, -2)
+
+
+def condense(network: Network, axes: Floats) -> Condensed:
+    """Condenses and factorises the network of one candidate; axes [1, U, 3, 3] are those of its units.
+
+    Raises LinAlgError where a plate has no stiffness or the network is loose.
+    """
+    elastic = slice(RIGID, -3)
+    stiff = network.plate[..., elastic, elastic]
+    factor = np.asarray(np.linalg.cholesky(0.5 * (stiff + np.swapaxes(stiff, -1, -2))))
+    lower = np.swapaxes(np.asarray(np.linalg.inv(np.swapaxes(factor, -1, -2))), -1, -2)
+    basis = np.asarray(np.linalg.qr(lower @ _leaf_columns(network, axes, elastic))[0])
+    low = np.zeros((1, 1, *network.rows.shape[2:4], 0))
+    ends = network.wiring.panel.reshape(-1, 2)
+    bent = (network.rows[..., elastic] @ np.swapaxes(lower, -1, -2)[:, ends]) @ basis[:, ends]
+    rows = np.concatenate([network.rows[..., :RIGID], bent, network.rows[..., -3:]], axis=-1)
+    plate = np.zeros((*network.plate.shape[:2], rows.shape[-1], rows.shape[-1]))
+    inner = np.arange(RIGID, rows.shape[-1] - 3)
+    plate[..., inner, inner] = 1.0
+    small = replace(network, plate=plate, rows=rows, inertia=low, steady=low)
+    return Condensed(lower, basis, small, Elimination(network.wiring.steps, small.blocks(network.spring, plate)))
+
+
+def _leaf_columns(network: Network, axes: Floats, elastic: slice) -> Floats:
+    """Deflection and both rotations of every leaf on each panel: [1, P, E, 3 S]."""
+    batch, units, _, _, size = network.rows.shape
+    parts = network.rows.reshape(batch, units, 2, 2, 3, size)
+    turned = np.swapaxes(axes, -1, -2)[:, :, None, None] @ parts
+    three = np.stack([turned[..., 0, 2, :], turned[..., 1, 0, :], turned[..., 1, 1, :]], axis=-2)[..., elastic]
+    padded = np.concatenate([three.reshape(batch, 2 * units, 3, -1), np.zeros((batch, 1, 3, three.shape[-1]))], axis=1)
+    table = network.wiring.sides
+    columns = padded[:, table].reshape(batch, len(table), -1, three.shape[-1])
+    return np.swapaxes(columns, -1, -2)

@@ -1,0 +1,139 @@
+"""The settled figures of one candidate: plate degree raised until two more change nothing that matters."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from synth.core.arrays import Floats
+from synth.core.design import Design
+from synth.structure.accuracy import gauges
+from synth.structure.assembly import Network, assemble
+from synth.structure.condensed import condense
+from synth.structure.forms import Forms
+from synth.structure.loads import Loads
+from synth.structure.modes import lowest
+from synth.structure.network import Deployed, columns, covariance, deployed, work_out
+from synth.structure.orthogonal import OrthogonalPlates
+
+LEAST_DEGREE, MOST_DEGREE = 6, 14
+SETTLED = 0.02
+"""Greatest relative change of surface rms and first mode with two more degrees."""
+MODES, ROUNDS = 3, 8
+
+
+@dataclass(frozen=True, eq=False)
+class Settled:
+    """deployed: figures (a batch of one) at plate_degree. order_sensitivity: relative change of "surface_rms" and
+    "first_mode" with two more degrees; settled: whether both lie under 2 % (else plate_degree is the cap, 14).
+    modes_hz [3]: lowest natural frequencies; mode_corners [3, P, V]: their deflections at the outline's corners.
+    """
+
+    deployed: Deployed
+    plate_degree: int
+    order_sensitivity: dict[str, float]
+    settled: bool
+    modes_hz: Floats
+    mode_corners: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class _Step:
+    """Figures at one degree."""
+
+    degree: int
+    deployed: Deployed
+    modes_hz: Floats
+    shapes: Floats
+
+
+def settled(design: Design, loads: Loads, offset: Floats | None = None) -> Settled:
+    """Figures of a batch of one at a plate degree from 6 on, raised by 2 until two more change them under 2 %.
+
+    The network is the one of `network.deployed` with exact covariance and steady fields; the polynomials are
+    orthonormal and each panel is condensed to its feet. Capped at degree 14 (settled is then false if even 16
+    changes more). A row that cannot be worked out gives the stand-in figures and status of `deployed`.
+    """
+    rough = deployed(design, loads, offset=offset)
+    if not rough.status.ok.all():
+        flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
+        return Settled(rough, LEAST_DEGREE, {"surface_rms": 0.0, "first_mode": 0.0}, False, np.zeros(MODES), flat)
+    steps: list[_Step] = []
+    network, plates = _built(design, loads, LEAST_DEGREE + 2, offset)
+    for degree in range(LEAST_DEGREE, MOST_DEGREE + 3, 2):
+        if degree > plates.degree:
+            network, plates = _built(design, loads, degree, offset)
+        steps.append(_at_degree(design, network, degree, loads))
+        if len(steps) > 1:
+            change = _change(steps[-2].deployed, steps[-1].deployed)
+            if max(change.values()) < SETTLED or degree == MOST_DEGREE + 2:
+                break
+    step = steps[-2]
+    # lower degrees are the first shapes of higher ones, so the last plates serve
+    corners = _corner_shapes(design, plates, step.shapes)
+    return Settled(step.deployed, step.degree, change, max(change.values()) < SETTLED, step.modes_hz, corners)
+
+
+def _built(design: Design, loads: Loads, degree: int, offset: Floats | None) -> tuple[Network, OrthogonalPlates]:
+    plates = OrthogonalPlates(design.geometry.outline, degree)
+    return assemble(design, plates, loads, offset), plates
+
+
+def _change(one: Deployed, two: Deployed) -> dict[str, float]:
+    """Relative changes from one degree to the next."""
+
+    def relative(a: Floats, b: Floats) -> float:
+        return float(abs(b[0] - a[0]) / max(abs(a[0]), 1e-300)) if a[0] or b[0] else 0.0
+
+    return {
+        "surface_rms": relative(one.surface_rms, two.surface_rms),
+        "first_mode": relative(one.first_mode_hz, two.first_mode_hz),
+    }
+
+
+def _at_degree(design: Design, whole: Network, degree: int, loads: Loads) -> _Step:
+    """Figures of the network cut back to the shapes of a degree."""
+    network = _cut(whole, (degree + 1) * (degree + 2) // 2)
+    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.refocus)
+    small = condense(network, design.units.axes)
+    spread = small.widen(covariance(small.small, small.factors))
+    errors, answers = work_out(network, made, small.solve, spread, design.panels.bulk_strain)
+    frequencies, shapes = lowest(small.solve, network.inertia, answers, ROUNDS, MODES)
+    found = Deployed(**columns(design, errors, frequencies[:, 0]), status=design.status)
+    return _Step(degree, found, frequencies[0], shapes)
+
+
+def _cut(network: Network, shapes: int) -> Network:
+    """The same network with the first `shapes` deflection shapes only."""
+    most = network.forms.first.shape[-1]
+    keep = np.r_[0:shapes, most : most + 3]
+    forms = Forms(**{f.name: _first(getattr(network.forms, f.name), f.name, shapes) for f in fields(Forms)})
+    square = np.ix_(keep, keep)
+    return replace(
+        network,
+        forms=forms,
+        plate=network.plate[..., square[0], square[1]],
+        inertia=network.inertia[..., square[0], square[1]],
+        rows=network.rows[..., keep],
+        steady=network.steady[..., keep, :],
+    )
+
+
+def _first(form: Floats, name: str, shapes: int) -> Floats:
+    if name in ("area", "centre", "polar"):
+        return form
+    if name == "fit":
+        return form[..., :shapes, :]
+    if name in ("first", "slope", "spin", "swell", "laplace"):
+        return form[..., :shapes]
+    return form[..., :shapes, :shapes]
+
+
+def _corner_shapes(design: Design, plates: OrthogonalPlates, shapes: Floats) -> Floats:
+    """Deflections [3, P, V] of modes at corners, each mode scaled to a greatest of 1."""
+    _, panels, corners, _ = design.geometry.outline.shape
+    where = np.repeat(np.arange(panels), corners)
+    value, _ = plates.at_feet(where, design.geometry.outline.reshape(1, -1, 2), np.zeros((1, panels * corners)))
+    count = shapes.shape[2] - 3
+    value = value.reshape(panels, corners, -1)[..., :count]
+    out = np.swapaxes(value @ shapes[0, :, :count], -1, -2).swapaxes(0, 1)
+    return np.asarray(out / np.maximum(np.abs(out).max(axis=(1, 2), keepdims=True), 1e-300))
