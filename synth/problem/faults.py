@@ -22,7 +22,7 @@ def given(value: Any) -> str:
         text = f'"{value[: 2 * _LONGEST]}"' if isinstance(value, str) else repr(value)
     except (ValueError, RecursionError):  # whole numbers too long to print, lists too deep to walk
         return "a number of thousands of digits" if isinstance(value, int) else "a value too deep to print"
-    text = "".join(c if c.isprintable() else repr(c)[1:-1] for c in text[: 2 * _LONGEST])
+    text = printable(text[: 2 * _LONGEST])
     return text if len(text) <= _LONGEST else text[: _LONGEST - 4] + " ..."
 
 
@@ -75,8 +75,13 @@ def from_validation(error: ValidationError, section: str, known: Iterable[str]) 
 
 
 def given_name(field: str) -> str:
-    """A field name from the file, made safe to print."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in field[:120])
+    """A field name from the file, made safe to print and cut to a readable length."""
+    return printable(field[:120])
+
+
+def printable(text: str) -> str:
+    """The text with control characters, line breaks and lone surrogates escaped."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
 _PLAIN = {

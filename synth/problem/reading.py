@@ -12,7 +12,7 @@ from synth.core.errors import InputError, nearest
 from synth.problem.choices import Choices, check_names, narrow
 from synth.problem.crossing import crossing
 from synth.problem.envelope import Envelope
-from synth.problem.faults import Fault, fault, from_validation, given_name, raise_all
+from synth.problem.faults import Fault, fault, from_validation, given_name, printable, raise_all
 from synth.problem.problem import SCHEMA, Problem
 from synth.problem.quantity import Title
 from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Section, Structure
@@ -44,7 +44,7 @@ class _Head(BaseModel):
 
 def load(path: str | os.PathLike[str], vocabulary: Vocabulary) -> Problem:
     """The problem of a file. InputError tells, a line each, everything that is wrong with it."""
-    name = str(path)
+    name = printable(str(path))
     try:
         file = Path(path)
         if not file.exists():
@@ -55,7 +55,7 @@ def load(path: str | os.PathLike[str], vocabulary: Vocabulary) -> Problem:
             data = stream.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(f"{given_name(name)}: cannot be read: {reason}") from None
+        raise InputError(f"{name}: cannot be read: {reason}") from None
     return loads(data, name, vocabulary)
 
 

@@ -52,7 +52,7 @@ def _value(value: Any) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return repr(value) if math.isfinite(value) else ("nan" if math.isnan(value) else "inf" if value > 0 else "-inf")
+        return repr(float(value)) if math.isfinite(value) else ("nan" if math.isnan(value) else "inf" if value > 0 else "-inf")
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_value(v) for v in value) + "]"
     if isinstance(value, Mapping):
