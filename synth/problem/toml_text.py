@@ -1,7 +1,6 @@
 """TOML text of a plain mapping: what the standard library reads but does not write."""
 
 import json
-import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -52,7 +51,7 @@ def _value(value: Any) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return repr(float(value)) if math.isfinite(value) else ("nan" if math.isnan(value) else "inf" if value > 0 else "-inf")
+        return repr(float(value))
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_value(v) for v in value) + "]"
     if isinstance(value, Mapping):
