@@ -30,9 +30,10 @@ class SlatRoll(Family):
     distance of successive turns. Lines at distances a_(i-1), a_i, a_(i+1) whose normals turn by 2 pi / k cut
     out a side of length w_i = 2 a_i tan(pi / k) (the linear parts cancel), so slats of these widths nest with
     all walls of one side parallel at distance q. The widths add up to cover D + e, which gives a_0.
-    Axes lie a depth d inside the face that becomes the inner one: as deep as the knuckle (so that nothing
-    stands proud), at most half the panel, and at most what lets neighbouring inner corners clear each other,
-    d tan(pi / k) <= 0.8 e / 2. Then q is the larger of the pitch and t + gap + (knuckle - d).
+    Axes lie a depth d inside the face that becomes the inner one: as deep as the knuckle (half height r, so that
+    nothing stands proud inwards), at most half the panel, and at most what lets neighbouring inner corners
+    clear each other, d tan(pi / k) <= 0.8 e / 2. Then q is the larger of the pitch and
+    t + gap + max(r - d, 0) + max(r - (t - d), 0): knuckles of successive turns lie on one radius.
 
     `roll` "front" hides the receiving faces inside the roll, "back" shows them outside. Deployment: the root is
     wrapped by all others, so the outermost slat must open first ("in_turn": hinge by hinge from the outside;
@@ -52,8 +53,8 @@ class SlatRoll(Family):
     sides: Annotated[int, Count(3, 8, "sides of one turn of the roll")]
     roll: Annotated[str, Layout(("front", "back"), "which face lies inside the roll")]
     deploy: Annotated[str, Layout(("in_turn", "together"), "outermost hinge first, or all hinges at once")]
-    cover: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered across the slats")]
-    reach: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered along the slats")]
+    cover: Annotated[Column, Real(0.7, 1.0, "1", "share of the clear diameter covered across the slats")]
+    reach: Annotated[Column, Real(0.5, 1.0, "1", "share of the clear diameter covered along the slats")]
 
     def topology(self) -> Topology:
         count = self.slats - 1
@@ -72,7 +73,7 @@ class SlatRoll(Family):
         rise = np.tan(np.pi / k)
         depth = np.minimum(build.knuckle, build.thickness / 2.0)
         depth = np.minimum(depth, 0.8 * (build.edge_gap / 2.0) / rise)
-        proud = np.maximum(build.knuckle - depth, 0.0)
+        proud = np.maximum(build.knuckle - depth, 0.0) + np.maximum(build.knuckle - build.thickness + depth, 0.0)
         wall = np.maximum(build.pitch, build.thickness + build.panel_gap + proud)
         mean = (self.cover * build.diameter + build.edge_gap) / (2.0 * n * rise)
         growth = (n - 1) / (2.0 * k)
@@ -123,6 +124,6 @@ class SlatRoll(Family):
         return cell["deploy"] == "in_turn" or int(cell["slats"]) <= int(cell["sides"])
 
     @classmethod
-    def least_span(cls, diameter: float) -> float:
-        """The strip in the middle is nearly as long as the aperture."""
-        return middle_span(diameter, cls.reals()["reach"].low)
+    def least_span(cls, diameter: float, least_area: float) -> float:
+        """The strip in the middle is as long as the area asked for needs."""
+        return middle_span(diameter, least_area, cls.reals()["reach"].low)

@@ -26,7 +26,8 @@ class Wing(Family):
     "front_back": the right wing on the front, the left wing behind; neighbouring layers only (no standoffs),
     (2 m + 1) t + 2 m g high; all hinges turn at once.
     "front": both on the front, the left pack over the right one; the left root hinge passes m layers
-    (steps m + 1), so its standoff stands (m p + g) / 2 above the face; the left wing deploys first.
+    (steps m + 1), so its standoff stands (m p + g) / 2 above the face; the left wing deploys first. Its hinge
+    line is as short as those of the right wing that come to lie on the same edge, so that slots keep them apart.
     "quarter_turn": the root hinges turn by 90 degrees and each pack stands beside the centre, towards the back,
     its further strips outwards: the centre's front and the room behind it stay free. Depth t + g / 2 + S - e / 2,
     width C + 2 m p - g, with the root hinge axis half a face gap g behind the back face (pitch p = t + g);
@@ -45,8 +46,8 @@ class Wing(Family):
     strips: Annotated[int, Count(1, 4, "strips in each wing")]
     root_fold: Annotated[str, Layout(("front_back", "front", "quarter_turn"), "how the wings lie on the centre")]
     strip: Annotated[Column, Real(0.25, 1.0, "1", "width of a wing strip over the width of the centre")]
-    cover: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered across the strips")]
-    reach: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered along the strips")]
+    cover: Annotated[Column, Real(0.7, 1.0, "1", "share of the clear diameter covered across the strips")]
+    reach: Annotated[Column, Real(0.5, 1.0, "1", "share of the clear diameter covered along the strips")]
 
     def topology(self) -> Topology:
         m = self.strips
@@ -88,6 +89,13 @@ class Wing(Family):
         line = np.stack([np.stack([x, side * reach + 0.0 * x], axis=-1) for side in (-1.0, 1.0)], axis=-2)
         i, j = topology.hinges.T
         seam = shared_edge(outline[:, i], outline[:, j], line)
+        if self.root_fold == "front":
+            # slots count from the ends of a line: hinges that share an edge of the stack get lines of one length
+            meeting = [*range(1, self.strips, 2), self.strips]
+            half = np.abs(seam[:, meeting][..., 1]).min(axis=(1, 2))[:, None, None]
+            seam[:, meeting] = np.stack(
+                [seam[:, meeting][..., 0], np.clip(seam[:, meeting][..., 1], -half, half)], axis=-1
+            )
         angle = np.broadcast_to(topology.sense * np.pi, (build.rows, len(i))).copy()
         height = half_turn_height(topology, build)
         if self.root_fold == "quarter_turn":
@@ -114,6 +122,6 @@ class Wing(Family):
         return 2 * int(cell["strips"]) + 1
 
     @classmethod
-    def least_span(cls, diameter: float) -> float:
-        """The strip in the middle is nearly as long as the aperture."""
-        return middle_span(diameter, cls.reals()["reach"].low)
+    def least_span(cls, diameter: float, least_area: float) -> float:
+        """The strip in the middle is as long as the area asked for needs."""
+        return middle_span(diameter, least_area, cls.reals()["reach"].low)

@@ -12,6 +12,7 @@ from shapely.geometry import Point, Polygon
 from synth.core.family import Count, Layout, Real
 from synth.core.geometry import Geometry
 from synth.core.polygon import area, centroid
+from synth.core.topology import Topology
 from synth.families import families
 from tests.families.folding import (
     PANEL_GAP,
@@ -290,9 +291,15 @@ def test_hardware_on_one_edge_of_the_stack_has_slots_of_its_own(name: str, cell:
     t, g = batch(family, cell, b)
     if not (t.steps > 0).all():
         return
-    pose = poses(t.parent, g.axis[0], g.stowed_angle[0])
+    # row 0 and 1 are the two ends of the box of variables, where edges coincide most
+    for row in (0, 1):
+        _slots_differ(t, g, row, b.edge_gap[row] / 2.0)
+
+
+def _slots_differ(t: Topology, g: Geometry, row: int, width: float) -> None:
+    pose = poses(t.parent, g.axis[row], g.stowed_angle[row])
     i, j = t.hinges.T
-    ends = np.einsum("hab,hkb->hka", pose[i, :3, :3], g.axis[0]) + pose[i, None, :3, 3]
+    ends = np.einsum("hab,hkb->hka", pose[i, :3, :3], g.axis[row]) + pose[i, None, :3, 3]
     plan, low, high = ends[..., :2], np.minimum(t.level[i], t.level[j]), np.maximum(t.level[i], t.level[j])
     for h, k in all_pairs(len(i)).tolist():
         along = (plan[h, 1] - plan[h, 0]) / np.linalg.norm(plan[h, 1] - plan[h, 0])
@@ -300,5 +307,7 @@ def test_hardware_on_one_edge_of_the_stack_has_slots_of_its_own(name: str, cell:
         beside = np.abs(off[:, 0] * along[1] - off[:, 1] * along[0]).max()
         place, length = off @ along, float((plan[h, 1] - plan[h, 0]) @ along)
         meets = place.min() < length - 1e-6 and place.max() > 1e-6
-        if beside < b.edge_gap[0] / 2 and meets and low[h] <= high[k] and low[k] <= high[h]:
+        if beside < width and meets and low[h] <= high[k] and low[k] <= high[h]:
             assert t.slot[h] != t.slot[k], (h, k)
+            # slots count from the ends of each line, so such lines must have the same ends
+            assert near(sorted(place), [0.0, length], abs=1e-6, why="rounding"), (h, k)

@@ -36,7 +36,7 @@ def test_walls_of_successive_turns_are_parallel_at_one_distance(n: int, k: int, 
     assert near((normal[k:] * normal[:-k]).sum(axis=1), 1.0, rel=1e-9, why="rounding")
     # depth of the axes: the knuckle, unless inner corners would meet: d tan(pi / k) <= 0.8 e / 2
     depth = min(K, 0.8 * E / 2 / np.tan(np.pi / k))
-    wall = max(T + G, T + b.panel_gap + K - depth)
+    wall = max(T + G, T + b.panel_gap + (K - depth) + max(0.0, K - T + depth))
     assert near(distance[k:] - distance[:-k], wall, rel=1e-9, why="closed form, rounding")
 
 
@@ -60,7 +60,7 @@ def test_slats_cover_the_width_and_grow_by_a_fixed_amount(n: int, k: int) -> Non
     assert near(np.ptp(x), 0.95 * DIAMETER, rel=1e-9, why="rounding")
     width = np.ptp(x, axis=1)
     depth = min(K, 0.8 * E / 2 / np.tan(np.pi / k))
-    wall = max(T + G, T + 0.5e-3 + K - depth)
+    wall = max(T + G, T + 0.5e-3 + (K - depth) + max(0.0, K - T + depth))
     assert near(np.diff(width), 2 * np.tan(np.pi / k) * wall / k, rel=1e-9, why="w_i = 2 a_i tan(pi / k)")
 
 
@@ -77,6 +77,15 @@ def test_the_drum_is_free_room() -> None:
     reach = np.linalg.norm(corners[..., [0, 2]] - centre, axis=-1).min()
     assert drum[0] - depth[0] <= reach < 1.2 * drum[0]
     assert near(drum, (0.95 * DIAMETER + E) / (2 * n * np.tan(np.pi / k)) - wall * (n - 1) / (2 * k), rel=1e-9)
+
+
+@pytest.mark.parametrize(("thickness", "knuckle"), [(4e-3, 3e-3), (2e-3, 3e-3), (2e-3, 5e-3)])
+def test_proud_knuckles_on_both_faces_widen_the_wall_distance(thickness: float, knuckle: float) -> None:
+    """Axis in the middle of the panel: 2 r - t stands proud in all, plus the panel gap."""
+    b = plain_build(1, thickness, 12e-3, G, knuckle)
+    normal, distance = walls(rolled(14, 8), b)
+    assert near((normal[8:] * normal[:-8]).sum(axis=1), 1.0, rel=1e-9, why="rounding")
+    assert near(distance[8:] - distance[:-8], 2 * knuckle + b.panel_gap, rel=1e-9, why="t + gap + 2 r - t")
 
 
 @pytest.mark.parametrize("roll", ["front", "back"])
