@@ -2,7 +2,7 @@
 
 Products of Legendre polynomials on the whitened panel's bounding box, ordered by total degree and made
 orthonormal by QR at quadrature points: the first (d + 1)(d + 2)/2 shapes span exactly the polynomials of degree
-d, so one construction serves all lower degrees. Conditioning stays below 1e8 to degree 16 where monomials fail at 8.
+d, so one construction serves all lower degrees. Their condition before QR stays below 1e9 to degree 16 (a triangle; 1e6 for a rectangle).
 """
 
 from functools import cache

@@ -119,6 +119,7 @@ def strip(
     gap: float = 0.0,
     pairs: int = 1,
     reach: float = 0.01,
+    spread: float = 0.4,
     height: float | None = None,
     **more: object,
 ) -> Design:
@@ -128,7 +129,7 @@ def strip(
     """
     thickness = float(more.get("thickness", 0.01))  # type: ignore[arg-type]
     z = -thickness / 2 if height is None else height
-    places = [0.0] if pairs == 0 else list(np.linspace(-0.4, 0.4, 2 * pairs) * width)
+    places = [0.0] if pairs == 0 else list(np.linspace(-spread, spread, 2 * pairs) * width)
     outlines = [rectangle(k * (length + gap), -width / 2, k * (length + gap) + length, width / 2) for k in range(count)]
     units = []
     for h in range(count - 1):
