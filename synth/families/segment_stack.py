@@ -128,7 +128,10 @@ class SegmentStack(Family):
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
-        """Star, spiral and a comb of every tiling and ring count that is small enough."""
+        """Star, spiral and a comb of every tiling and ring count that is small enough.
+
+        No spiral of four rings: what is folded yet has no way past what is open without wide gaps.
+        """
         cells: list[Cell] = [
             {"tiling": kind, "rings": rings, "corners": corners, "tips": tips, "tree": tree}
             for kind in TILINGS
@@ -140,6 +143,7 @@ class SegmentStack(Family):
                 ("rounded", "star", "sharp"),
             )
         ]
+        cells = [c for c in cells if not (c["tree"] == "spiral" and c["rings"] == 4)]
         return [c for c in cells if cls.allowed(c) and cls.panel_count(c) <= most_panels]
 
     @classmethod
@@ -162,14 +166,13 @@ class SegmentStack(Family):
     def relatives(cls, cell: Cell, most_panels: int, rng: np.random.Generator) -> list[Cell]:
         """A ring more or less, another tiling, corners or tips, another named tree, and four single-hinge swaps.
 
-        A free tree belongs to its own tiles: where those change, named trees take its place.
+        A tree that the changed tiles cannot carry gives way to the star.
         """
         tree = str(cell["tree"])
-        free = tree.startswith("t:")
         found: list[Cell] = []
-        for c in super().relatives({**cell, "tree": "star"} if free else cell, most_panels, rng):
-            same = all(c[k] == cell[k] for k in ("tiling", "rings", "corners"))
-            found.append({**c, "tree": tree} if free and same else c)
+        for c in super().relatives({**cell, "tree": "star"}, most_panels, rng):
+            kept = {**c, "tree": tree}
+            found.append(kept if cls.allowed(kept) else c)
         found += [{**cell, "tree": t} for t in NAMED if t != tree]
         tiles = tiling(str(cell["tiling"]), int(cell["rings"]), str(cell["corners"]))
         parent = parents_of(tree, tiles)
