@@ -58,9 +58,13 @@ def contributions(points: Floats, reference: Floats) -> Floats:
         order = np.sort(np.append(points[:, 0], reference[0]))
         best = int(np.argmin(points[:, 0]))
         return np.where(np.arange(len(points)) == best, max(order[1] - order[0], 0.0), 0.0)
-    corner = np.asarray(reference, dtype=np.float64)
-    found = moocore.hv_contributions(np.minimum(points, corner), ref=corner, ignore_dominated=False)
-    return np.asarray(found, dtype=np.float64)
+    corner, found = np.asarray(reference, dtype=np.float64), np.zeros(len(points))
+    live = (points < corner).all(axis=1)
+    if live.any():
+        # the fast algorithm leaves dominated points out, which is right only where there are none
+        clean = bool(nondominated(points[live]).all())
+        found[live] = moocore.hv_contributions(points[live], ref=corner, ignore_dominated=clean)
+    return found
 
 
 def least(points: Floats) -> Ints:

@@ -84,5 +84,5 @@ def _verified(problem: Problem, task: Task) -> Scores:
         return Scores(ledger.objectives, bad, reason, ledger.margins, np.zeros(1, dtype=bool))
     ledger = judge(problem, found.evaluation)
     reason = np.array([found.reason], dtype=object)
-    extra = drafts(problem, task.cell, task.X, found, ledger) if found.verified else None
+    extra = drafts(problem, task.cell, task.X, found, ledger)
     return Scores(ledger.objectives, ledger.violation, reason, ledger.margins, np.array([found.verified]), extra)

@@ -36,7 +36,9 @@ def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
 def differ(elites: Floats, others: Floats, rows: int, rng: np.random.Generator) -> Floats:
     """Elites moved by a share of the difference of two others in most columns (differential evolution); walls hold."""
     base = elites[rng.integers(len(elites), size=rows)]
-    a, b = others[rng.integers(len(others), size=rows)], others[rng.integers(len(others), size=rows)]
+    first = rng.integers(len(others), size=rows)
+    second = (first + 1 + rng.integers(max(len(others) - 1, 1), size=rows)) % len(others)
+    a, b = others[first], others[second]
     moved = rng.random(base.shape) < 0.7
     return np.asarray(np.clip(base + moved * rng.uniform(0.3, 0.9, (rows, 1)) * (a - b), 0.0, 1.0))
 
