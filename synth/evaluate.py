@@ -195,7 +195,7 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
             growth=problem.mass.growth_allowance,
             panel_volume=(area(design.geometry.outline) * build.thickness[:, None]).sum(axis=1),
             panel_sides=panel_sides(design.geometry.outline),
-            panel_gap=build.pitch - build.thickness,
+            panel_gap=np.round(build.pitch - build.thickness, 12),  # what was asked, not a rounding error below it
             deployed=spread(network, rows, count),
             launch=spread(held, rows, count),
             blur=_at(blur(problem, network), rows, count),

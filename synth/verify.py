@@ -7,15 +7,9 @@ import numpy as np
 from synth.cell import Cell, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
-from synth.evaluate import (
-    Evaluation,
-    evaluate,
-    lay_out,
-    loads_of,
-    stowed_points,
-)
+from synth.evaluate import Evaluation, columns_of, evaluate, lay_out, loads_of, stowed_points
 from synth.fold.interference import Clearance, prove
-from synth.fold.path import Stages, frames, schedule
+from synth.fold.path import frames, schedule
 from synth.fold.tree import hinge_parting, poses
 from synth.optics.blur import blur
 from synth.optics.light import shadow
@@ -23,20 +17,32 @@ from synth.problem.problem import Problem
 from synth.stow.box import Stowing
 from synth.stow.sizes import stowed_size
 from synth.structure.settled import Settled, settled
+from synth.structure.stowed import launch
 
 CLOSURE = 1e-9
-"""m: hinge attachment allowed along the path."""
+"""m: hinge lines may part by this along the path."""
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """Frames of the record: s [S], poses [S, P, 3, 4], angles [S, H]."""
+
+    s: Floats
+    poses: Floats
+    angles: Floats
 
 
 @dataclass(frozen=True, eq=False)
 class Verified:
     """A candidate worked out in full (a batch of one) and the verdict.
 
-    evaluation: the same figures as the search's, from the settled network and the exact stowed size.
+    evaluation: the search's figures, from the settled network and the exact stowed size instead.
+    stowed: orientation in each envelope. closure: greatest parting of a hinge line along the frames, m.
     """
 
     evaluation: Evaluation
     design: Design
+    path: Path
     clearance: Clearance
     stowed: tuple[Stowing, ...]
     settled: Settled
@@ -48,42 +54,41 @@ class Verified:
 def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     """Works one row [1, D] out in full; a sentence instead where it is no design at all."""
     columns = space(problem, cell).columns(row)
+    with np.errstate(all="ignore"):
+        laid, made, _ = lay_out(problem, cell, columns)
+    if not laid.status.ok[0]:
+        return str(laid.status.reason[0])
     rough = evaluate(problem, cell, columns)
-    if not rough.status.ok[0]:
-        return str(rough.status.reason[0])
-    design = rough.design.one(0)
-    _, made, _ = lay_out(problem, cell, columns)
-    clearance = prove(design, problem.keep_out_boxes)
-    fits = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
+    design = laid.one(0)
+    names = tuple(k.name for k in problem.keep_out)
+    boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
+    clearance = prove(design, boxes, names)
+    stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     network = settled(design, loads_of(problem))
-    parting = _closure(design)
-    light = rough.collecting_area - shadow(design, problem.aperture)
+    shade = shadow(design, problem.aperture.clear_diameter, problem.transmissive)
     evaluation = replace(
         rough,
         design=design,
-        stowed_size=np.stack([f.size for f in fits])[None],
-        fit=np.array([[f.fit for f in fits]]),
-        collecting_area=light,
+        stowed_size=np.stack([s.size for s in stowed])[None],
+        fit=np.array([[s.fit for s in stowed]]),
+        collecting_area=rough.collecting_area - shade,
         deployed=network.deployed,
+        launch=launch(design, columns_of(made, np.array([0])), problem.structure.launch_load_g or 0.0),
         blur=blur(problem, network.deployed),
-        panel_gap=np.array([clearance.panel_gap]),
         screened_out=np.zeros(1, dtype=bool),
     )
+    course = path_of(design)
+    parting = hinge_parting(design.topology, design.geometry.axis, course.poses[None])
+    closure = float(parting.max(initial=0.0))
     reason = clearance.reason if not clearance.clear else ""
-    if not reason and parting > CLOSURE:
-        reason = f"hinges part by {parting:.1e} m along the path"
-    return Verified(evaluation, design, clearance, fits, network, parting, not reason, reason)
+    if not reason and closure > CLOSURE:
+        reason = f"hinge lines part by {closure:.1e} m along the path"
+    return Verified(evaluation, design, course, clearance, stowed, network, closure, not reason, reason)
 
 
-def _closure(design: Design) -> float:
-    """Greatest parting (m) of a hinge line along the frames of the record."""
-    placed, _, _ = path(design)
-    return float(hinge_parting(design.topology, design.geometry.axis, placed[None]).max(initial=0.0))
-
-
-def path(design: Design) -> tuple[Floats, Floats, Floats]:
-    """Frames of the record of a batch of one: poses [S, P, 3, 4], s [S], angles [S, H]."""
-    stages: Stages = schedule(design.topology)
+def path_of(design: Design) -> Path:
+    """Frames of a batch of one."""
+    stages = schedule(design.topology)
     s = frames(stages)
     angles = stages.angles_at(design.geometry.stowed_angle, s)
-    return poses(design.topology, design.geometry.axis, angles)[0], s, angles[0]
+    return Path(s, poses(design.topology, design.geometry.axis, angles)[0], angles[0])

@@ -44,7 +44,7 @@ def family_reason(problem: Problem, family: str, envelope: Envelope) -> str:
     nor than the longest blank.
     """
     kind = families()[family]
-    span = kind.least_span(problem.aperture.clear_diameter)
+    span = kind.least_span(problem.aperture.clear_diameter, problem.aperture.min_collecting_area or 0.0)
     longest = problem.aperture.max_panel_length
     # a rectangle round two points that far apart has a long side of at least 1/sqrt(2) of it
     if longest is not None and span > math.sqrt(2.0) * longest:
@@ -119,7 +119,10 @@ class CheckReport:
         for b, e, why in zip(self.bounds, p.envelope, self.reasons, strict=True):
             lines += ["", *_envelope_text(b, e, why, p)]
         if self.impossible:
-            lines += ["", "Impossible: bounds rule out every family in every envelope. No search would find a candidate."]
+            lines += [
+                "",
+                "Impossible: bounds rule out every family in every envelope. No search would find a candidate.",
+            ]
         return "\n".join(lines)
 
 

@@ -22,7 +22,9 @@ class Display:
             self._live.start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
         if self._live is not None:
             self._live.stop()
 
@@ -38,7 +40,9 @@ def drawn(news: Progress) -> Table:
     doing = "searching" if news.phase == "search" else "verifying the fronts"
     workers = f"{news.pool.workers} workers" if news.pool.workers else "in this process"
     retries = f", {news.pool.retries} retries" if news.pool.retries else ""
-    table = Table(title=f"{doing}: {clock(news.seconds)}{left} ({workers}{retries}, {news.cells} cells)", title_justify="left")
+    table = Table(
+        title=f"{doing}: {clock(news.seconds)}{left} ({workers}{retries}, {news.cells} cells)", title_justify="left"
+    )
     for name in ("envelope", "evaluations", "feasible", "on the front", "verified", "hypervolume"):
         table.add_column(name, justify="left" if name == "envelope" else "right")
     for e in news.envelopes:

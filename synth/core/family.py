@@ -13,7 +13,7 @@ from typing import Any, ClassVar, Self, get_type_hints
 
 import numpy as np
 
-from synth.core.arrays import Column
+from synth.core.arrays import Column, Floats
 from synth.core.build import Build
 from synth.core.geometry import Geometry
 from synth.core.topology import Topology
@@ -88,6 +88,14 @@ class Family(ABC):
     def geometry(self, build: Build) -> Geometry:
         """Outlines, hinge lines and stowed angles of the batch."""
 
+    def angles(self, build: Build, progress: Floats) -> Floats | None:
+        """Hinge angles [B, S, H] (rad) on the way at s = progress [S], 0 stowed to 1 deployed.
+
+        None (default): every hinge turns linearly from its stowed angle to 0 inside its stage. Families whose
+        hinges form loops say how they keep them closed: at s = 0 exactly the stowed angles, at s = 1 exactly 0.
+        """
+        return None
+
     @classmethod
     @abstractmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
@@ -117,8 +125,8 @@ class Family(ABC):
         return True
 
     @classmethod
-    def least_span(cls, diameter: float) -> float:
-        """Every member has a panel with two points at least this far apart (m); 0 where nothing is known.
+    def least_span(cls, diameter: float, least_area: float) -> float:
+        """Every member that collects least_area (m^2) has a panel with two points this far apart (m); 0 where unknown.
 
         A proof, not a guess: what it rules out is never searched.
         """

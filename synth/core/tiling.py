@@ -110,12 +110,18 @@ def edge_slots(edge: Sequence[Hashable], first_level: Sequence[int], last_level:
     return np.asarray(out, dtype=np.int64)
 
 
-def middle_span(diameter: float, least_reach: float, widest_gap: float = 30e-3) -> float:
-    """Least length (m) of the strip nearest to the middle of the aperture, for strips that reach least_reach D.
+def middle_span(diameter: float, least_area: float, least_reach: float, widest_gap: float = 30e-3) -> float:
+    """Least length (m) of the strip nearest to the middle of the aperture, for strips cut off at |y| = reach R.
 
-    Strips leave at most half a gap free beside the middle line, and tangents cut nothing inside the
-    circle: 2 min(least_reach R, sqrt(R^2 - (g / 2)^2)) with R = D / 2 (elementary).
+    The circle of radius R between |y| <= r R has the area 2 R^2 (asin r + r sqrt(1 - r^2)), which
+    no layout of such strips exceeds; so least_area (m^2) asks for an r, and r >= least_reach in any case. Strips
+    leave at most half a gap free beside the middle line, and tangents cut nothing inside the circle:
+    length >= 2 min(r R, sqrt(R^2 - (g / 2)^2)) (elementary).
     """
     radius = diameter / 2.0
+    share = np.linspace(0.0, 1.0, 2001)
+    area = 2.0 * radius**2 * (np.arcsin(share) + share * np.sqrt(1.0 - share**2))
+    # the last tabulated share that is still too small: a lower bound on the reach
+    asked = float(share[max(int(np.searchsorted(area, least_area)) - 1, 0)])
     chord = float(np.sqrt(max(radius**2 - (widest_gap / 2.0) ** 2, 0.0)))
-    return 2.0 * min(least_reach * radius, chord)
+    return 2.0 * min(max(asked, least_reach) * radius, chord)

@@ -40,8 +40,8 @@ class Accordion(Family):
     strips: Annotated[int, Count(2, 16, "strips across the aperture")]
     root: Annotated[str, Layout(("end", "middle"), "which strip is fixed to the spacecraft")]
     deploy: Annotated[str, Layout(("together", "in_turn"), "all hinges at once, or one after the other")]
-    cover: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered across the strips")]
-    reach: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered along the strips")]
+    cover: Annotated[Column, Real(0.7, 1.0, "1", "share of the clear diameter covered across the strips")]
+    reach: Annotated[Column, Real(0.5, 1.0, "1", "share of the clear diameter covered along the strips")]
 
     def order(self) -> list[int]:
         """Place of each panel in the row of strips, left to right; the root first, then outwards by turns."""
@@ -103,6 +103,6 @@ class Accordion(Family):
         return int(cell["strips"]) > 2 or (cell["root"] == "end" and cell["deploy"] == "together")
 
     @classmethod
-    def least_span(cls, diameter: float) -> float:
-        """The strip in the middle is nearly as long as the aperture."""
-        return middle_span(diameter, cls.reals()["reach"].low)
+    def least_span(cls, diameter: float, least_area: float) -> float:
+        """The strip in the middle is as long as the area asked for needs."""
+        return middle_span(diameter, least_area, cls.reals()["reach"].low)

@@ -50,8 +50,8 @@ class MapFold(Family):
     columns: Annotated[int, Count(1, 8, "tiles across")]
     rows: Annotated[int, Count(1, 8, "tiles up")]
     tree: Annotated[str, Layout(("comb", "comb_middle", "serpentine"), "which creases stay hinges")]
-    cover: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered across the columns")]
-    reach: Annotated[Column, Real(0.85, 1.0, "1", "share of the clear diameter covered along the columns")]
+    cover: Annotated[Column, Real(0.7, 1.0, "1", "share of the clear diameter covered across the columns")]
+    reach: Annotated[Column, Real(0.7, 1.0, "1", "share of the clear diameter covered along the columns")]
 
     def tiles(self) -> list[tuple[int, int, int]]:
         """(column, row, parent) of each panel, parents first."""

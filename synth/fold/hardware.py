@@ -17,7 +17,7 @@ from synth.core.build import Build
 from synth.core.fittings import NO_JOINT, Fittings
 from synth.core.geometry import Geometry
 from synth.core.joints import SPACECRAFT, JointMasses, Units
-from synth.core.polygon import centroid
+from synth.core.polygon import area, centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.hinges.kind import JointKind
@@ -28,6 +28,10 @@ SLOT_PITCH = 1.25
 """Distance of neighbouring slots in unit widths."""
 PASSING_CLEARANCE = 0.5e-3
 """m between a stand-off and the edges of the layers that it passes (common practice)."""
+SWING_CLEARANCE = 0.1e-3
+"""m that the end of a stand-off keeps from the edges it swings past."""
+LATCH_SEAM = 0.25e-3
+"""m that a latch half stops short of the middle of the gap, so that halves of different latches never rub."""
 BRACKET_DENSITY = 2700.0
 """kg/m3: leaves are machined from aluminium (6061, catalogue value, seen)."""
 INWARD = 1.2
@@ -127,7 +131,7 @@ def lay_hardware(
     masses = JointMasses(
         hinge=np.repeat(2.0 * pairs * hinge.mass[:, None], len(topology.hinges), axis=1),
         latch=there * (latch.mass if latch is not None else 0.0),
-        mount=np.full(geometry.rows, mount.mass * held.at.shape[1]),
+        mount=np.full(geometry.rows, mount.mass),
     )
     return Hardware(units, fittings, masses, status)
 
@@ -201,27 +205,19 @@ def _latch_units(topology: Topology, geometry: Geometry, build: Build, latch: Jo
 
 
 def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
-    """Three units on the back of the root, on a circle of half its inner radius about its centre of area."""
-    root = geometry.outline[:, 0]
-    centre = centroid(root)
-    edge = unit(np.roll(root, -1, axis=1) - root)
-    reach = np.abs(edge[..., 0] * (centre[:, None, 1] - root[..., 1]) - edge[..., 1] * (centre[:, None, 0] - root[..., 0]))
-    long = np.linalg.norm(np.roll(root, -1, axis=1) - root, axis=-1) > 1e-9
-    inner = np.where(long, reach, np.inf).min(axis=1)
-    turn = np.pi / 2 + 2.0 * np.pi * np.arange(3) / 3.0
-    plan = centre[:, None] + 0.5 * inner[:, None, None] * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    """The mount as one six-way unit on the back of the root at its centre of area, its pad the ring of its feet."""
+    plan = centroid(geometry.outline[:, 0])[:, None]
     rows = geometry.rows
-    at = np.concatenate([plan, np.repeat(-geometry.thickness[:, None, None], 3, axis=1)], axis=-1)
     return Units(
-        panels=np.tile([0, SPACECRAFT], (3, 1)),
-        owner=np.zeros(3, dtype=np.int64),
-        kind=np.full(3, 2, dtype=np.int64),
-        at=at,
-        axes=np.broadcast_to(np.eye(3), (rows, 3, 3, 3)).copy(),
-        stiffness=np.tile(np.array(mount.stiffness), (rows, 3, 1)),
-        sigma=np.tile(np.array(mount.sigma), (rows, 3, 1)),
+        panels=np.array([[0, SPACECRAFT]]),
+        owner=np.zeros(1, dtype=np.int64),
+        kind=np.full(1, 2, dtype=np.int64),
+        at=np.concatenate([plan, -geometry.thickness[:, None, None]], axis=-1),
+        axes=np.broadcast_to(np.eye(3), (rows, 1, 3, 3)).copy(),
+        stiffness=np.tile(np.array(mount.stiffness), (rows, 1, 1)),
+        sigma=np.tile(np.array(mount.sigma), (rows, 1, 1)),
         feet=np.stack([plan, plan], axis=-2),
-        pad_radius=np.full((rows, 3), mount.pad_radius),
+        pad_radius=np.full((rows, 1), mount.pad_radius),
     )
 
 
@@ -248,10 +244,12 @@ def _fittings(
     """Leaves of the hinges (with posts where they pass layers) and latch halves."""
     t, half = geometry.thickness[:, None], build.edge_gap[:, None] / 2.0
     axis_z = hinges.at[..., 2]
-    low = np.minimum(-t, axis_z - build.knuckle[:, None])
-    high = np.maximum(0.0, axis_z + build.knuckle[:, None])
     steps = topology.steps if len(topology.steps) else np.zeros(0, dtype=np.int64)
     passing = np.concatenate([steps, np.zeros(len(topology.closing), dtype=np.int64)])[hinges.owner] > 1
+    # in mid-turn the end of a post swings past the edges that it passes: its corner stays within half the gap
+    swing = np.sqrt(np.maximum(half**2 - np.maximum(half - PASSING_CLEARANCE, 0.0) ** 2, 0.0)) - SWING_CLEARANCE
+    beyond = np.where(passing, np.clip(swing, 0.0, build.knuckle[:, None]), build.knuckle[:, None])
+    low, high = np.minimum(-t, axis_z - beyond), np.maximum(0.0, axis_z + beyond)
     span = build.unit_width[:, None] / 2.0
     made: list[tuple[Ints, Ints, Ints, Floats, Floats, Floats]] = []
     none = np.full(len(hinges.owner), NO_JOINT)
@@ -268,19 +266,17 @@ def _fittings(
         if latch is not None and len(latches.owner):
             there = latches.stiffness.any(axis=-1)
             width = np.where(there, latch.width / 2.0, 0.0)
-            box = _boxes(latches, width, np.zeros_like(half), half, sign)
+            box = _boxes(latches, width, np.minimum(LATCH_SEAM, half), half, sign)
             count = len(latches.owner)
-            made.append(
-                (latches.panels[:, side], np.full(count, NO_JOINT), latches.owner, box, there * -t, np.zeros_like(width))
-            )
+            loose = np.full(count, NO_JOINT)
+            made.append((latches.panels[:, side], loose, latches.owner, box, there * -t, np.zeros_like(width)))
     if not made:
         return _no_fittings(geometry.rows)
     panel, hinge, latched = (np.concatenate([m[k] for m in made]) for k in range(3))
     outline, z_back, z_front = (np.concatenate([np.asarray(m[k]) for m in made], axis=1) for k in (3, 4, 5))
     z_back, z_front = np.broadcast_arrays(z_back, z_front)
-    area = np.abs((outline[..., 2, 0] - outline[..., 0, 0]) * (outline[..., 3, 1] - outline[..., 1, 1])
-                  - (outline[..., 2, 1] - outline[..., 0, 1]) * (outline[..., 3, 0] - outline[..., 1, 0])) / 2.0
-    return Fittings(panel, hinge, latched, outline, z_back, z_front, BRACKET_DENSITY * area * (z_front - z_back))
+    mass = BRACKET_DENSITY * area(outline) * (z_front - z_back)
+    return Fittings(panel, hinge, latched, outline, z_back, z_front, mass)
 
 
 def _no_fittings(rows: int) -> Fittings:

@@ -11,7 +11,11 @@ from synth.ledger import Ledger
 from synth.metrics import METRICS
 from synth.problem.problem import Problem
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
-from synth.verify import Verified, path
+from synth.verify import Verified
+
+
+NOTHING_NEAR = 1e3
+"""m: told as the least clearance where nothing can meet."""
 
 
 def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: Ledger) -> list[dict[str, Any]]:
@@ -20,8 +24,7 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
     ledger: of found.evaluation. The caller gives the id when the candidate enters a front.
     """
     genes = space(problem, cell).genes(row[0])
-    poses, s, angles = path(found.design)
-    frames = Frames(s=s, poses=poses, angles=angles)
+    frames = Frames(s=found.path.s, poses=found.path.poses, angles=found.path.angles)
     labels = _labels(problem, found, genes)
     out = []
     for e, envelope in enumerate(problem.envelope):
@@ -76,12 +79,9 @@ def _verification(found: Verified, envelope: int) -> dict[str, Any]:
     return {
         "verified": found.verified,
         "closure_residual_m": found.closure,
-        "least_clearance_m": found.clearance.least_m,
+        "least_clearance_m": min(found.clearance.least_m, NOTHING_NEAR),
         "clearance_method": found.clearance.method,
         "fits": bool(found.stowed[envelope].fit <= 1.0),
         "plate_degree": found.settled.plate_degree,
-        "order_sensitivity": {
-            "surface_rms": found.settled.sensitivity_rms,
-            "first_mode": found.settled.sensitivity_mode,
-        },
+        "order_sensitivity": found.settled.order_sensitivity,
     }

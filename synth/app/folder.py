@@ -1,0 +1,265 @@
+"""A run folder: what a run leaves, written so that a crash at any instant leaves the old or the new, never half."""
+
+import json
+import os
+import pickle
+import shutil
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from synth.cell import vocabulary
+from synth.core.errors import InputError, RunFolderError, nearest
+from synth.export.front_svg import front_svg
+from synth.export.show import front_text
+from synth.fronts.front import Front, Row, candidate_id, slugs
+from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
+from synth.metrics import METRICS
+from synth.problem.envelope import Envelope
+from synth.problem.problem import Problem
+from synth.problem.reading import load
+from synth.record.file import read_record, write_record
+from synth.search import checkpoint
+from synth.search.outcome import Outcome, Shown
+from synth.search.types import Goals, Scores
+
+
+def program_version() -> str:
+    """Version of the installed distribution, or "source" where it runs from a checkout."""
+    try:
+        return version("stowfront")
+    except PackageNotFoundError:
+        return "source"
+
+
+@dataclass(frozen=True)
+class RunFolder:
+    """A folder of one run. Besides the files of the contract: .work/ with the search state and drafts of records."""
+
+    path: Path
+
+    @property
+    def work(self) -> Path:
+        return self.path / ".work"
+
+    @property
+    def lock(self) -> Path:
+        return self.work / "lock"
+
+    @property
+    def state_file(self) -> Path:
+        return self.work / "state"
+
+    @property
+    def problem_file(self) -> Path:
+        return self.path / "problem.toml"
+
+    def about(self, problem: Problem) -> dict[str, Any]:
+        """What a saved state binds to."""
+        search = problem.search
+        return {
+            "program": program_version(),
+            "problem": problem.digest,
+            "evaluations": search.evaluations,
+            "seed": search.seed,
+        }
+
+    def run(self) -> dict[str, Any]:
+        """run.json."""
+        return read_run(self.path)
+
+    def keep(self, design: str, drafts: list[dict[str, Any]] | None) -> None:
+        """Keeps the records of a settled design, one an envelope, until it is known which enter a front."""
+        if drafts is not None:
+            (self.work / "drafts").mkdir(exist_ok=True)
+            replace_file(self.work / "drafts" / design, zlib.compress(pickle.dumps(drafts, protocol=5), 1))
+
+    def _drafts(self, design: str) -> list[dict[str, Any]] | None:
+        try:
+            found: list[dict[str, Any]] = pickle.loads(zlib.decompress((self.work / "drafts" / design).read_bytes()))
+        except FileNotFoundError:
+            return None
+        return found
+
+    def finish(
+        self,
+        problem: Problem,
+        found: Outcome,
+        reasons: Sequence[Mapping[str, str]],
+        goals: Goals,
+        seconds: float,
+    ) -> dict[str, Any]:
+        """Writes everything that a search found; returns run.json."""
+        names = slugs([e.name for e in problem.envelope])
+        records: dict[str, dict[str, Any]] = {}
+        rows: list[Row] = []
+        for e, shown in enumerate(found.fronts):
+            for one in shown:
+                drafts = self._drafts(one.design)
+                if drafts is not None:
+                    record = {**drafts[e], "id": candidate_id(names[e], one.design)}
+                    records[record["id"]] = record
+                    rows.append(_row(record, one))
+        run = _run_document(problem, found.state, seconds)
+        run["envelopes"] = [
+            {
+                "name": envelope.name,
+                "ideal_point": _point(goals.ideal[e]),
+                "reference_point": _point(goals.reference[e]),
+                "hypervolume": float(found.hypervolume[e]),
+                "families": _families(problem, found, reasons[e], e),
+            }
+            for e, envelope in enumerate(problem.envelope)
+        ]
+        self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])
+        return run
+
+    def finish_one(self, problem: Problem, place: int, scores: Scores, seconds: float) -> dict[str, Any]:
+        """Writes one candidate that was worked out by hand, in envelope number `place`."""
+        envelope = problem.envelope[place]
+        verified = bool(scores.verified is not None and scores.verified[0])
+        feasible = verified and float(scores.violation[0, place]) <= 0.0
+        record = {
+            **scores.extra[place],
+            "id": candidate_id(slugs([e.name for e in problem.envelope])[place], "by_hand"),
+        }
+        row = Row(record["id"], envelope.name, record["family"], verified, feasible, record["metrics"])
+        run = _run_document(problem, "done", seconds)
+        run["evaluations"] = 1
+        count = {"evaluations": 1, "feasible": int(feasible), "on_front": int(feasible)}
+        run["envelopes"] = [
+            {
+                "name": envelope.name,
+                "ideal_point": None,
+                "reference_point": None,
+                "hypervolume": 0.0,
+                "families": {record["family"]: count},
+            }
+        ]
+        run["note"] = str(scores.reason[0]) or "one candidate given by hand"
+        self._write(problem, run, [row], {record["id"]: record}, [])
+        return run
+
+    def _write(
+        self,
+        problem: Problem,
+        run: dict[str, Any],
+        rows: list[Row],
+        records: Mapping[str, Mapping[str, Any]],
+        history: Sequence[tuple[str, str, int, float]],
+    ) -> None:
+        folder = self.path / "candidates"
+        folder.mkdir(exist_ok=True)
+        for name, record in records.items():
+            write_record(folder / f"{name}.json", record)
+        for stale in folder.glob("*.json"):
+            if stale.stem not in records:
+                stale.unlink()
+        front = Front(tuple(METRICS), tuple(rows))
+        write_history(self.path, history)
+        write_front(self.path, front)
+        replace_file(self.path / "front.svg", front_svg(front, run, problem.search.objectives).encode())
+        write_run(self.path, run)
+        if run["state"] == "done":
+            shutil.rmtree(self.work / "drafts", ignore_errors=True)
+            self.state_file.unlink(missing_ok=True)
+
+    def table(self) -> str:
+        """The front as text."""
+        return front_text(self.run(), read_front(self.path))
+
+
+def _row(record: Mapping[str, Any], shown: Shown) -> Row:
+    return Row(record["id"], record["envelope"], record["family"], shown.verified, shown.feasible, record["metrics"])
+
+
+def _point(values: np.ndarray) -> list[float] | None:
+    return [float(v) for v in values] if np.isfinite(values).all() else None
+
+
+def _families(problem: Problem, found: Outcome, reasons: Mapping[str, str], e: int) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for family in problem.families:
+        count = found.families[e].get(family)
+        out[family] = {
+            "evaluations": count.evaluations if count else 0,
+            "feasible": count.feasible if count else 0,
+            "on_front": count.on_front if count else 0,
+        }
+        if family in reasons:
+            out[family]["reason"] = reasons[family]
+    return out
+
+
+def _run_document(problem: Problem, state: str, seconds: float) -> dict[str, Any]:
+    return {
+        "schema": SCHEMA,
+        "id": f"{problem.digest[:12]}-{problem.search.seed}-{problem.search.evaluations}",
+        "state": state,
+        "title": problem.title,
+        "objectives": list(problem.search.objectives),
+        "seed": problem.search.seed,
+        "evaluations": problem.search.evaluations,
+        "wall_time_s": round(seconds, 3),
+        "versions": {"stowfront": program_version(), **checkpoint.versions()},
+        "problem_digest": problem.digest,
+        "envelopes": [],
+    }
+
+
+def started(path: Path, problem: Problem) -> RunFolder:
+    """A new run folder with its problem, marked running. RunFolderError where the folder holds a run already."""
+    folder = RunFolder(path)
+    try:
+        if (path / "run.json").exists():
+            raise RunFolderError(f"{path}: holds a run already; choose another --out, or: stowfront resume {path}")
+        if path.is_dir() and any(path.iterdir()):
+            raise RunFolderError(f"{path}: is not empty; choose another --out")
+        folder.work.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise InputError(f"{path}: cannot be used as a run folder: {os.strerror(fault.errno or 0)}") from None
+    replace_file(folder.problem_file, problem.source)
+    write_run(path, _run_document(problem, "running", 0.0))
+    return folder
+
+
+def opened(path: Path) -> RunFolder:
+    """An existing run folder."""
+    folder = RunFolder(path)
+    folder.run()
+    try:
+        folder.work.mkdir(exist_ok=True)
+    except OSError as fault:
+        raise RunFolderError(f"{path}: cannot be written: {os.strerror(fault.errno or 0)}") from None
+    return folder
+
+
+def run_document(path: Path) -> tuple[dict[str, Any], Front]:
+    """run.json and the front of a run folder."""
+    return read_run(path), read_front(path)
+
+
+def candidate_record(path: Path, name: str) -> dict[str, Any]:
+    """A candidate's record; InputError with the nearest known id where there is none."""
+    front = read_front(path)
+    if front.find(name) is None:
+        known = [r.id for r in front.rows]
+        some = ", ".join(known[:6]) + (f" and {len(known) - 6} more" if len(known) > 6 else "")
+        raise InputError(f"{path}: has no candidate '{name}'; it has {some or 'none'}.{nearest(name, known)}")
+    return read_record(path / "candidates" / f"{name}.json")
+
+
+def envelope_of(path: Path, name: str) -> Envelope:
+    """The envelope of a run's problem."""
+    problem = load(path / "problem.toml", vocabulary())
+    return next(e for e in problem.envelope if e.name == name)
+
+
+def json_text(document: Any) -> str:
+    """A document as JSON."""
+    return json.dumps(document, indent=1, allow_nan=False)

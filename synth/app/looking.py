@@ -1,0 +1,96 @@
+"""Looking at what is there: catalogues, fronts, candidates, and rechecking them."""
+
+from pathlib import Path
+from typing import Any
+
+from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS
+from synth.core.errors import InputError, nearest
+from synth.core.family import Count, Real, Variable
+from synth.core.units import show
+from synth.families import families
+from synth.problem.catalogue import catalogue_json, catalogue_text
+
+KINDS = ("families", "materials", "envelopes", "hinges")
+
+
+def catalogue_of(kind: str) -> tuple[dict[str, Any], str]:
+    """What may be chosen: as a JSON document and as text."""
+    if kind not in (*KINDS, "all"):
+        raise InputError(f"catalogue: must be one of {', '.join(KINDS)} or all; got '{kind}'.{nearest(kind, KINDS)}")
+    wanted = KINDS if kind == "all" else (kind,)
+    document = {k: _families_json() if k == "families" else catalogue_json(k) for k in wanted}
+    text = "\n\n".join(_families_text() if k == "families" else catalogue_text(k) for k in wanted)
+    return document, text
+
+
+def _told(variable: Variable) -> dict[str, Any]:
+    if isinstance(variable, Count):
+        return {"kind": "count", "low": variable.low, "high": variable.high, "doc": variable.doc}
+    if isinstance(variable, Real):
+        return {"kind": "real", "low": variable.low, "high": variable.high, "unit": variable.unit, "doc": variable.doc}
+    return {"kind": "choice", "options": list(variable.options), "doc": variable.doc}
+
+
+def _build_variables() -> dict[str, dict[str, Any]]:
+    out = {f"build.{k}": _told(v) for k, v in {**BUILD_REALS, **BUILD_FIXED}.items()}
+    out.update({f"build.{k}": {"kind": "choice", "options": [], "doc": doc} for k, doc in BUILD_CHOICES.items()})
+    return out
+
+
+def _families_json() -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, family in families().items():
+        variables = {f"{name}.{k}": _told(v) for k, v in family.variables().items()}
+        found[name] = {"title": family.title, "about": (family.__doc__ or "").strip(), "variables": variables}
+    found["build"] = {"title": "Build variables that all families share", "variables": _build_variables()}
+    return found
+
+
+def _line(name: str, told: dict[str, Any]) -> str:
+    if told["kind"] == "choice":
+        values = " | ".join(told["options"]) or "see the catalogue or the family"
+    elif told["kind"] == "count":
+        values = f"{told['low']} to {told['high']}"
+    else:
+        values = f"{show(told['low'], told['unit'])} to {show(told['high'], told['unit'])}"
+    return f"  {name:28s} {values:34s} {told['doc']}"
+
+
+def _families_text() -> str:
+    lines = ["Families"]
+    for name, family in families().items():
+        lines += ["", f"{name}: {family.title}", f"  {(family.__doc__ or '').strip().splitlines()[0]}"]
+        lines += [_line(f"{name}.{k}", _told(v)) for k, v in family.variables().items()]
+    lines += ["", "build: variables that all families share"]
+    lines += [_line(k, v) for k, v in _build_variables().items()]
+    return "\n".join(lines)
+
+
+def show_run(folder: Path, candidate: str | None, pictures: Path | None) -> tuple[dict[str, Any], str]:
+    """The front of a run folder, or one candidate; pictures go into the folder given."""
+    from synth.app.folder import candidate_record, run_document
+    from synth.export.show import candidate_document, candidate_text, front_document, front_text
+
+    if candidate is None:
+        if pictures is not None:
+            raise InputError("show --pictures: name a candidate whose pictures to draw")
+        run, rows = run_document(folder)
+        return front_document(run, rows), front_text(run, rows)
+    record = candidate_record(folder, candidate)
+    document, text = candidate_document(record), candidate_text(record)
+    if pictures is not None:
+        from synth.app.folder import envelope_of
+        from synth.export.pictures import candidate_pictures
+
+        made = candidate_pictures(record, envelope_of(folder, record["envelope"]), pictures)
+        text += "\n\nPictures\n" + "\n".join(f"  {path}" for path in made)
+    return document, text
+
+
+def recheck_run(folder: Path) -> Any:
+    """Verifies every candidate record of a run folder anew."""
+    from synth.recheck.folder import recheck_folder
+
+    if not folder.is_dir():
+        raise InputError(f"{folder}: there is no such run folder")
+    return recheck_folder(folder)

@@ -1,0 +1,187 @@
+"""Runs: a search from a problem file to a run folder, gone on with after a stop, or one candidate by hand."""
+
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from synth.app.checking import closed_families, read_problem
+from synth.app.display import Display
+from synth.app.folder import RunFolder, opened, started
+from synth.cell import cell_from, vocabulary
+from synth.core.errors import InputError, RunFolderError
+from synth.fronts.nested import inside
+from synth.problem.bounds import objective_box
+from synth.problem.problem import Problem
+from synth.problem.reading import load
+from synth.search import checkpoint
+from synth.search.evaluator import ProblemEvaluator, work
+from synth.search.outcome import Outcome
+from synth.search.pool import InProcess, Pool
+from synth.search.processes import LocalProcesses
+from synth.search.run import search
+from synth.search.settings import Settings
+from synth.search.state import State, begin
+from synth.search.types import Goals
+
+
+@dataclass(frozen=True)
+class Summary:
+    """How a run ended: its folder, and run.json as a document."""
+
+    folder: Path
+    run: dict[str, Any]
+    table: str
+
+    @property
+    def any_feasible(self) -> bool:
+        return any(f["on_front"] for e in self.run["envelopes"] for f in e["families"].values())
+
+    @property
+    def interrupted(self) -> bool:
+        return bool(self.run["state"] == "stopped")
+
+    def document(self) -> dict[str, Any]:
+        """run.json with the folder."""
+        return {"folder": str(self.folder), **self.run}
+
+    def text(self) -> str:
+        """The front, and where everything lies."""
+        return f"{self.table}\n\nRun folder: {self.folder}"
+
+
+def goals_of(problem: Problem) -> Goals:
+    """Envelopes and the boxes that their fronts are judged in; closed where bounds rule everything out."""
+    count = len(problem.search.objectives)
+    boxes = [objective_box(problem, e) for e in problem.envelope]
+    shut, _ = closed_families(problem)
+    closed = np.all(np.stack(list(shut.values())), axis=0)
+    void = (np.full(count, np.nan), np.full(count, np.nan))
+    pairs = [void if box is None or closed[e] else box for e, box in enumerate(boxes)]
+    within = inside([e.kind for e in problem.envelope], [e.allowed for e in problem.envelope])
+    return Goals(
+        tuple(e.name for e in problem.envelope),
+        np.array([p[0] for p in pairs], dtype=np.float64),
+        np.array([p[1] for p in pairs], dtype=np.float64),
+        within,
+    )
+
+
+def run_problem(
+    file: Path, out: Path | None, evaluations: int | None, seed: int | None, workers: int | None
+) -> Summary:
+    """Searches the problem of a file and writes a run folder.
+
+    Raises InputError where the file or an argument is wrong (nothing is started), RunFolderError where the folder
+    holds another run already.
+    """
+    problem = read_problem(file).with_search(evaluations, seed)
+    folder = started(out or _fresh(file), problem)
+    with checkpoint.alone(folder.lock):
+        return _search(folder, problem, None, workers)
+
+
+def resume_run(path: Path, workers: int | None) -> Summary:
+    """Goes on with a run that was stopped or killed; the front is that of an undisturbed run."""
+    folder = opened(path)
+    with checkpoint.alone(folder.lock):
+        run = folder.run()
+        problem = load(folder.problem_file, vocabulary()).with_search(run["evaluations"], run["seed"])
+        if run["state"] == "done":
+            return Summary(path, run, folder.table())
+        state = checkpoint.load(folder.state_file, folder.about(problem)) if folder.state_file.exists() else None
+        return _search(folder, problem, state, workers)
+
+
+def _fresh(file: Path) -> Path:
+    """A new folder under results/, named after the problem and the time."""
+    stamp = datetime.now().strftime("%Y%m%d-%H%M%S")
+    base = Path("results") / f"{file.stem}-{stamp}"
+    return base if not base.exists() else Path(f"{base}-{os.getpid()}")
+
+
+def _search(folder: RunFolder, problem: Problem, state: State | None, workers: int | None) -> Summary:
+    begun = time.monotonic()
+    shut, reasons = closed_families(problem)
+    evaluator, goals = ProblemEvaluator(problem, shut), goals_of(problem)
+    if state is None:
+        settings = Settings.for_budget(problem.search.evaluations, problem.search.seed, len(problem.envelope))
+        state = begin(evaluator, goals, settings)
+    about = folder.about(problem)
+    with _pool(problem, workers) as pool, Display() as display, _asked_to_stop() as stop:
+        found = search(
+            state,
+            evaluator,
+            pool,
+            save=lambda s: checkpoint.save(folder.state_file, s, about),
+            watch=display.show,
+            keep=lambda candidate, cell, extra: folder.keep(candidate.id, extra),
+            stop=stop,
+        )
+    run = folder.finish(problem, found, reasons, goals, time.monotonic() - begun)
+    return Summary(folder.path, run, folder.table())
+
+
+@contextmanager
+def _pool(problem: Problem, workers: int | None) -> Iterator[Pool]:
+    """Worker processes, one a core by default; none: this process."""
+    count = len(os.sched_getaffinity(0)) if workers is None else workers
+    pool: Pool = InProcess(work, problem) if count == 0 else LocalProcesses(work, problem, count)
+    try:
+        yield pool
+    finally:
+        pool.close()
+
+
+@contextmanager
+def _asked_to_stop() -> Iterator[Callable[[], bool]]:
+    """A question that turns true after Ctrl-C or a plain kill, so that a run stops cleanly and can be resumed."""
+    asked = [False]
+
+    def note(*_: object) -> None:
+        asked[0] = True
+
+    try:
+        before = [(s, signal.signal(s, note)) for s in (signal.SIGINT, signal.SIGTERM)]
+    except ValueError:  # not the main thread: whoever runs us decides when to stop
+        before = []
+    try:
+        yield lambda: asked[0]
+    finally:
+        for number, old in before:
+            signal.signal(number, old)
+
+
+def try_candidate(file: Path, family: str, settings: Sequence[str], envelope: str | None, out: Path | None) -> Summary:
+    """Works one candidate given by hand out in full, as a run folder with one row."""
+    from synth.search.types import Task
+
+    begun = time.monotonic()
+    problem = read_problem(file)
+    values = dict(_pair(text) for text in settings)
+    cell, row = cell_from(problem, family, values)
+    names = [e.name for e in problem.envelope]
+    if envelope is not None and envelope not in names:
+        raise InputError(f"envelope: unknown envelope '{envelope}'; known: {', '.join(names)}")
+    place = names.index(envelope) if envelope is not None else 0
+    scores = work(problem, Task(cell, row, "verify"))
+    if scores.extra is None:
+        raise InputError(f"{family}: this is no design: {scores.reason[0]}")
+    folder = started(out or _fresh(Path(f"try-{family}")), problem)
+    with checkpoint.alone(folder.lock):
+        run = folder.finish_one(problem, place, scores, time.monotonic() - begun)
+    return Summary(folder.path, run, folder.table())
+
+
+def _pair(text: str) -> tuple[str, str]:
+    name, sign, value = text.partition("=")
+    if not sign or not name.strip() or not value.strip():
+        raise InputError(f"set: must be NAME=VALUE, such as build.thickness='6 mm'; got '{text}'")
+    return name.strip(), value.strip()
