@@ -124,7 +124,12 @@ class SegmentStack(Family):
             for side in (0, 1):
                 for k, panel in enumerate(pairs[:, side]):
                     radius[:, panel] = np.maximum(radius[:, panel], need[:, k])
-        return compact(trim_to_circle(outline, radius, TANGENTS), outline.shape[2] + TANGENTS)
+        corners = outline.shape[2] + TANGENTS
+        out = np.concatenate([outline, np.repeat(outline[:, :, -1:], TANGENTS, axis=2)], axis=2)
+        # tiles inside the circle in every row need no cutting
+        far = np.flatnonzero((np.linalg.norm(outline, axis=-1).max(axis=-1) > radius).any(axis=0))
+        out[:, far] = compact(trim_to_circle(outline[:, far], radius[:, far], TANGENTS), corners)
+        return out
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
