@@ -93,6 +93,8 @@ def miura_levels(columns: int, rows: int, order: StackOrder) -> Ints:
     """Stack levels [columns, rows] of a thick Miura sheet in units of the pitch.
 
     "columns": Z = i rows + (j, or rows - 1 - j in every other column): moves exactly as the zero-thickness sheet.
+    Whether columns start upwards or downwards does not change the loops; it decides the face on which the zigzag axes
+    stand, which must be the one that they fold to (it depends on which way the zigzags point).
     "rows": Z = j columns + (i, or columns - 1 - i in every other row): a valid stack whose loops do not close on the
     way. A column is a strip joined by zigzag creases.
     """

@@ -278,8 +278,10 @@ def test_panels_do_not_meet_on_the_way(name: str, cell: dict[str, Any]) -> None:
     t, g = batch(family, cell, b)
     pairs = all_pairs(t.panels)
     stages = int(t.stage.max(initial=0)) + 1
+    own = family.of(cell, columns(family, b.rows)).angles(b, np.linspace(0.0, 1.0, 61))
     for row in _designs(g):
-        for angle in stations(t, g.stowed_angle[row], max(8, 60 // stages)):
+        linear = stations(t, g.stowed_angle[row], max(8, 60 // stages))
+        for angle in linear if own is None else own[row]:
             bodies = solids(g.outline[row], b.thickness[row], poses(t.parent, g.axis[row], angle))
             assert least_gap(bodies, pairs, 1e-4) > RESTING
 
@@ -311,3 +313,26 @@ def _slots_differ(t: Topology, g: Geometry, row: int, width: float) -> None:
             assert t.slot[h] != t.slot[k], (h, k)
             # slots count from the ends of each line, so such lines must have the same ends
             assert near(sorted(place), [0.0, length], abs=1e-6, why="rounding"), (h, k)
+
+
+@pytest.mark.parametrize(("name", "cell"), SOME)
+def test_hinges_that_close_loops_stay_whole_on_the_way(name: str, cell: dict[str, Any]) -> None:
+    """Both panels of every hinge carry its line to the same place, at any station."""
+    family, b = families()[name], build(ROWS)
+    t, g = batch(family, cell, b)
+    own = family.of(cell, columns(family, b.rows)).angles(b, np.linspace(0.0, 1.0, 13))
+    if own is None:
+        assert not len(t.closing), "hinges in loops need angles that keep them closed"
+        return
+    assert own.shape == (b.rows, 13, len(t.hinges))
+    np.testing.assert_array_equal(own[:, 0], g.stowed_angle)
+    np.testing.assert_array_equal(own[:, -1], 0.0)
+    for row in _designs(g):
+        for angle in own[row]:
+            pose = poses(t.parent, g.axis[row], angle)
+            i, j = t.hinges.T
+            lines = [np.einsum("hab,hkb->hka", pose[p, :3, :3], g.axis[row]) + pose[p, None, :3, 3] for p in (i, j)]
+            assert np.abs(lines[0] - lines[1]).max() < 1e-12
+            turned = np.einsum("hba,hbc->hac", pose[i, :3, :3], pose[j, :3, :3])
+            trace = np.trace(turned, axis1=1, axis2=2)
+            assert near(trace, 1.0 + 2.0 * np.cos(angle), abs=1e-9, why="a turn by the hinge's angle")
