@@ -128,7 +128,8 @@ class SegmentStack(Family):
         out = np.concatenate([outline, np.repeat(outline[:, :, -1:], TANGENTS, axis=2)], axis=2)
         # tiles inside the circle in every row need no cutting
         far = np.flatnonzero((np.linalg.norm(outline, axis=-1).max(axis=-1) > radius).any(axis=0))
-        out[:, far] = compact(trim_to_circle(outline[:, far], radius[:, far], TANGENTS), corners)
+        if len(far):
+            out[:, far] = compact(trim_to_circle(outline[:, far], radius[:, far], TANGENTS), corners)
         return out
 
     @classmethod
