@@ -16,7 +16,7 @@ import numpy as np
 from synth.core.arrays import Bools, Column, Floats, Ints
 from synth.core.status import Status
 from synth.core.topology import Topology
-from synth.fold.closure import closure
+from synth.fold.closure import Closure, closure
 
 TOLERANCE = 1e-9
 """Closure asked of every state: metres and radians."""
@@ -32,6 +32,21 @@ LEAST_SHARE = 1e-5
 NO_CLOSURE = "the hinge loops do not close at the driving angles"
 NO_BRANCH = "no closed state has these mountains and valleys at the driving angles"
 STUCK = "the hinge loops jam before the end of the path"
+
+
+@dataclass(frozen=True, eq=False)
+class _Linkage:
+    """What is being closed: topology, axis [B, H, 2, 3], spherical."""
+
+    topology: Topology
+    axis: Floats
+    spherical: bool
+
+    def at(self, angles: Floats) -> Closure:
+        return closure(self.topology, self.axis, angles, self.spherical)
+
+    def rows(self, chosen: Ints | Bools) -> "_Linkage":
+        return _Linkage(self.topology, self.axis[chosen], self.spherical)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +79,7 @@ def close(
     residual still vanishes but the angles are only good to its square root. Never raises: see status.
     """
     start = _held(guess, driven, values)
-    angles, residual = _newton(topology, axis, start, (~driven).astype(np.float64), spherical)
+    angles, residual = _newton(_Linkage(topology, axis, spherical), start, (~driven).astype(np.float64))
     return Closed(angles, residual, _judged(residual, NO_CLOSURE))
 
 
@@ -78,7 +93,7 @@ def branch(
     hinges take values [B, n driven] as given. Folds of a state lie strictly between 0 and pi.
     """
     signs = np.broadcast_to(np.asarray(sense, dtype=np.float64), axis.shape[:2])
-    free = (~driven).astype(np.float64)
+    free, linkage = (~driven).astype(np.float64), _Linkage(topology, axis, spherical)
     size = np.log(np.tan(0.5 * np.clip(np.abs(values), 1e-6, np.pi - 1e-6))).mean(axis=-1)
     best, least = _held(np.zeros(axis.shape[:2]), driven, values), np.full(len(axis), np.inf)
     for spread in _spreads(axis.shape[1]):
@@ -87,7 +102,7 @@ def branch(
             break
         u = size[open_, None] + spread
         angles = _held(2.0 * np.arctan(signs[open_] * np.exp(u)), driven, values[open_])
-        angles, residual = _newton(topology, axis[open_], angles, free, spherical, signs[open_])
+        angles, residual = _newton(linkage.rows(open_), angles, free, signs[open_])
         better = residual < least[open_]
         rows = np.flatnonzero(open_)[better]
         best[rows], least[rows] = angles[better], residual[better]
@@ -110,23 +125,21 @@ def follow(
         raise ValueError("only the last station of a path may be flat: branches meet there")
     first = close(topology, axis, start, driven, schedule[:, 0], spherical)
     out, steps = np.repeat(first.angles[:, None], schedule.shape[1], axis=1), np.zeros(len(axis), dtype=np.int64)
-    alive = first.status.ok
+    alive, linkage = first.status.ok, _Linkage(topology, axis, spherical)
     for station in range(1, schedule.shape[1]):
         here, there = schedule[:, station - 1], schedule[:, station]
         legs = [np.where(flat[:, station, None], here + 0.99 * (there - here), there)] if flat[:, station].any() else []
         now = out[:, station - 1]
         for target in [*legs, there]:
-            now, arrived, tried = _travel(topology, axis, now, driven, target, alive, spherical)
+            now, arrived, tried = _travel(linkage, now, driven, target, alive)
             steps, alive = steps + tried, alive & arrived
         out[:, station] = now
-    residual = np.stack([closure(topology, axis, out[:, k], spherical).gap for k in range(out.shape[1])], axis=1)
+    residual = np.stack([linkage.at(out[:, k]).gap for k in range(out.shape[1])], axis=1)
     status = first.status.require(np.where(alive, 0.0, -1.0), STUCK)
     return Followed(out, residual, steps, _judged(residual.max(axis=1), NO_CLOSURE, status))
 
 
-def _travel(
-    topology: Topology, axis: Floats, now: Floats, driven: Bools, target: Floats, alive: Bools, spherical: bool
-) -> tuple[Floats, Bools, Ints]:
+def _travel(linkage: _Linkage, now: Floats, driven: Bools, target: Floats, alive: Bools) -> tuple[Floats, Bools, Ints]:
     """Moves rows to the target values of the driven hinges; angles, which arrived, steps tried."""
     now, done, share = now.copy(), np.zeros(len(now)), np.ones(len(now))
     tried, free = np.zeros(len(now), dtype=np.int64), (~driven).astype(np.float64)
@@ -139,14 +152,15 @@ def _travel(
         k = np.flatnonzero(moving)
         goal = np.minimum(done[k] + share[k], 1.0)
         values = origin[k] + goal[:, None] * (target[k] - origin[k])
-        state = closure(topology, axis[k], now[k], spherical)
+        part = linkage.rows(k)
+        state = part.at(now[k])
         turn = np.zeros_like(now[k])
         turn[:, driven] = values - now[k][:, driven]
         pushed = state.rows + np.einsum("brh,bh->br", state.jacobian, turn)
         turn = turn + _least_squares(state.jacobian * free, pushed, free)
         size = np.abs(turn).max(axis=-1)
         guess = _held(now[k] + np.clip(turn, -1.0, 1.0), driven, values)
-        angles, residual = _newton(topology, axis[k], guess, free, spherical)
+        angles, residual = _newton(part, guess, free)
         wander = np.abs(angles - guess).max(axis=-1)
         good = (residual <= TOLERANCE) & (size <= STEP) & (wander <= 0.1 * size + 1e-7)
         kept = k[good]
@@ -158,16 +172,13 @@ def _travel(
     return now, done >= 1.0, tried
 
 
-def _newton(
-    topology: Topology, axis: Floats, angles: Floats, free: Floats, spherical: bool, signs: Floats | None = None
-) -> tuple[Floats, Column]:
+def _newton(linkage: _Linkage, angles: Floats, free: Floats, signs: Floats | None = None) -> tuple[Floats, Column]:
     """Damped Gauss-Newton over the free hinges [H] (1 free, 0 held); with signs, in u of angle = 2 atan(sign exp u)."""
-    angles, residual = angles.copy(), np.full(len(angles), np.inf)
+    angles = angles.copy()
     active = np.ones(len(angles), dtype=bool)
     for _ in range(MOST_ITERATIONS):
         k = np.flatnonzero(active)
-        state = closure(topology, axis[k], angles[k], spherical)
-        residual[k] = state.gap
+        state = linkage.rows(k).at(angles[k])
         slope = free if signs is None else free * np.sin(angles[k])
         turn = _least_squares(state.jacobian * np.broadcast_to(slope, angles[k].shape)[:, None], state.rows, free)
         limit = LONGEST_TURN if signs is None else 2.0
@@ -181,8 +192,7 @@ def _newton(
         active[k] = longest > 1e-12
         if not active.any():
             break
-    residual = closure(topology, axis, angles, spherical).gap
-    return angles, residual
+    return angles, linkage.at(angles).gap
 
 
 def _least_squares(jacobian: Floats, rows: Floats, free: Floats) -> Floats:
