@@ -30,10 +30,12 @@ FIRST_CUT = 4
 """Pieces into which a stage is cut before the halving begins."""
 NEAR = 5e-3
 """m: pairs whose boxes are closer than this at the two ends of the path are looked at there."""
+KEPT = 0.95
+"""No pair comes nearer than this share of the least distance told."""
 NO_RANGES = Ranges(np.zeros((2, 0)), np.zeros((2, 0)), np.zeros(0), np.zeros(0))
 METHOD = (
-    "proof: separating directions held over intervals of the path against bounds on relative motion, halved "
-    f"down to {FLOOR * 1e6:.0f} um of motion; least distance is exact at the stations tested"
+    "proof on the whole path: separating directions held over intervals against bounds on relative motion, halved "
+    f"down to {FLOOR * 1e6:.0f} um of motion; no pair comes nearer than {KEPT:.2f} of the least distance told"
 )
 
 
@@ -41,8 +43,8 @@ METHOD = (
 class Clearance:
     """Verdict on one candidate.
 
-    clear: no two solids meet at any s. least_m: least exact distance at the stations tested, minus the depth where
-    solids overlap, inf where nothing can meet. pair, s: which and where. panel_gap: least stowed distance (m) of
+    clear: no two solids meet at any s. least_m: least exact distance found (the true least is at least KEPT times
+    it), minus the depth where solids overlap, inf where there are no pairs. pair, s: which and where. panel_gap: least stowed distance (m) of
     panels that no hinge joins or that a hinge folds by a half turn. tests: pairs times intervals looked at.
     """
 
@@ -69,71 +71,80 @@ def prove_solids(course: Course, solids: Solids) -> Clearance:
     nearest, gaps = Nearest(course, solids), Nearest(course, solids)
     tests = 0
     for s, stage in ((0.0, 0), (1.0, course.stages.count - 1)):
-        items = _still(course, solids, solids.tested, s, stage)
-        verdict = examine(course, solids, NO_RANGES, items, thorough=True)
+        items, verdict = _still(course, solids, solids.tested, s, stage, nearest)
         tests += len(items)
-        if not verdict.held.all():
+        if not verdict.proven.all():
             return _met(solids, items, verdict, tests)
-        nearest.add(items.first, items.second, items.low, verdict.station)
-        if s == 0.0:
-            of_panels = panel_pairs(course, solids)[items.first, items.second]
-            near = items.take(of_panels)
-            gaps.add(near.first, near.second, near.low, verdict.station[of_panels])
-    nearest.settle()
+    _still(course, solids, panel_pairs(course, solids), 0.0, 0, gaps)
     bodies = bodies_of(solids)
-    seeds = seeds_of(course, solids, bodies)
+    seeds = seeds_of(course, solids, bodies, KEPT * nearest.least)
     found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(FIRST_CUT), nearest)
     tests += count
+    if found is None:
+        opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT), KEPT * nearest.least)
+        tests += count
+        found, count = _halve(course, solids, NO_RANGES, opened, nearest)
+        tests += count
     if found is not None:
         return _met(solids, *found, tests)
-    opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT))
-    tests += count
-    found, count = _halve(course, solids, NO_RANGES, opened, nearest)
-    tests += count
-    if found is not None:
-        return _met(solids, *found, tests)
-    nearest.settle()
     pair = (solids.name[nearest.pair[0]], solids.name[nearest.pair[1]])
     return Clearance(True, nearest.least, pair, nearest.at, "", gaps.settle(), tests)
 
 
-def _still(course: Course, solids: Solids, wanted: Bools, s: float, stage: int) -> Items:
-    """Near pairs at one station."""
-    first, second = near_pairs(course, solids, wanted, s, NEAR)
-    at = np.full(len(first), s)
-    none = np.full(len(first), -1)
-    return Items(first, second, np.full(len(first), stage), at, at, none, none)
+def _still(
+    course: Course, solids: Solids, wanted: Bools, s: float, stage: int, nearest: Nearest
+) -> tuple[Items, Verdict]:
+    """The near pairs at one station, enough of them for `nearest` to learn the least distance there."""
+    reach = NEAR
+    while True:
+        first, second = near_pairs(course, solids, wanted, s, reach)
+        at, none = np.full(len(first), s), np.full(len(first), -1)
+        items = Items(first, second, np.full(len(first), stage), at, at, none, none)
+        verdict = examine(course, solids, NO_RANGES, items, np.inf)
+        if not verdict.proven.all() or not wanted.any():
+            return items, verdict
+        nearest.add(first, second, at, verdict.station)
+        least = nearest.settle()
+        if least <= reach:
+            return items, verdict
+        # boxes may be nearer than solids: look as far as the least distance found, or farther while there is none
+        reach = least if least < np.inf else 4.0 * reach
 
 
 def _halve(
     course: Course, solids: Solids, table: Ranges, items: Items, nearest: Nearest
 ) -> tuple[tuple[Items, Verdict] | None, int]:
-    """Halves intervals until all hold; the first round with a meeting ends it. Also counts tests."""
+    """Halves intervals until all pairs are proven apart and none can come nearer than KEPT times the least distance.
+
+    The first round with a meeting ends it. Also counts tests.
+    """
     count = 0
     while len(items):
-        verdict = examine(course, solids, table, items)
+        verdict = examine(course, solids, table, items, KEPT * nearest.least)
         count += len(items)
-        open_ones = ~verdict.held
-        met = open_ones & ((verdict.station <= 0.0) | (verdict.travel < FLOOR))
+        met = ~verdict.proven & ((verdict.station <= 0.0) | (verdict.travel < FLOOR))
         if met.any():
             return (items.take(met), verdict.take(met)), count
-        apart = verdict.station < np.inf
+        seen = verdict.station < np.inf
         middle = (items.low + items.high) / 2.0
-        nearest.add(items.first[apart], items.second[apart], middle[apart], verdict.station[apart])
-        items = items.take(open_ones).cut(2)
+        nearest.add(items.first[seen], items.second[seen], middle[seen], verdict.station[seen])
+        least = nearest.settle()
+        done = verdict.proven & ((verdict.interval > KEPT * least) | (verdict.travel < (1.0 - KEPT) * least))
+        items = items.take(~done).cut(2)
     return None, count
 
 
-def _sieve(course: Course, solids: Solids, bodies: Solids, items: Items) -> tuple[Items, int]:
+def _sieve(course: Course, solids: Solids, bodies: Solids, items: Items, goal: float) -> tuple[Items, int]:
     """Pairs of bodies over intervals, halved while that helps; what is left is opened into pairs of solids."""
     opened: list[Items] = []
     count = 0
     while len(items):
-        verdict = examine(course, bodies, NO_RANGES, items)
+        verdict = examine(course, bodies, NO_RANGES, items, goal)
         count += len(items)
-        stuck = ~verdict.held & ((verdict.station <= 0.0) | (verdict.travel < OPEN_UP))
+        left = verdict.interval <= goal
+        stuck = left & ((verdict.station <= goal) | (verdict.travel < OPEN_UP))
         opened.append(_open(solids, items.take(stuck)))
-        items = items.take(~verdict.held & ~stuck).cut(2)
+        items = items.take(left & ~stuck).cut(2)
     return Items.joined(opened), count
 
 
@@ -160,7 +171,7 @@ def _open(solids: Solids, items: Items) -> Items:
 
 def _met(solids: Solids, items: Items, verdict: Verdict, tests: int) -> Clearance:
     """The deepest of the meetings found."""
-    open_ones = np.flatnonzero(~verdict.held)
+    open_ones = np.flatnonzero(~verdict.proven)
     k = int(open_ones[int(verdict.station[open_ones].argmin())])
     pair = (solids.name[int(items.first[k])], solids.name[int(items.second[k])])
     s, depth = float(items.low[k] + items.high[k]) / 2.0, -float(verdict.station[k])

@@ -7,7 +7,7 @@ import numpy as np
 
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fold.course import Course, Station
-from synth.fold.sectors import Ranges, may_meet
+from synth.fold.sectors import Ranges, parting
 from synth.fold.separation import Gaps, Motion, edge_gaps, face_gaps, sphere_gaps
 from synth.fold.solids import Shape, Solids
 
@@ -54,15 +54,21 @@ NONE = Items(NO_PLACE, NO_PLACE, NO_PLACE, np.zeros(0), np.zeros(0), NO_PLACE, N
 
 @dataclass(frozen=True, eq=False)
 class Verdict:
-    """held [n]: proven apart over the interval. station [n]: lower bound of the distance in its middle, minus the depth
-    where they meet; inf where not looked at. travel [n]: how far any corner moves from the middle."""
+    """Lower bounds of the distance (m) of n pairs: interval [n] over the whole interval, station [n] in its middle,
+    there minus the depth where they overlap; inf where not looked at. travel [n]: how far any corner moves at most
+    from its place in the middle."""
 
-    held: Bools
+    interval: Floats
     station: Floats
     travel: Floats
 
+    @property
+    def proven(self) -> Bools:
+        """Apart over the whole interval."""
+        return np.asarray(self.interval > 0.0)
+
     def take(self, which: Ints | Bools) -> "Verdict":
-        return Verdict(self.held[which], self.station[which], self.travel[which])
+        return Verdict(self.interval[which], self.station[which], self.travel[which])
 
 
 Test = Callable[[Shape, Ints, Shape, Ints, Motion], Gaps]
@@ -76,18 +82,19 @@ ORDER: tuple[tuple[Test, bool], ...] = (
 """Tests from cheap to dear, and whether the two solids change places. Together they try every separating axis."""
 
 
-def examine(course: Course, solids: Solids, table: Ranges, items: Items, thorough: bool = False) -> Verdict:
+def examine(course: Course, solids: Solids, table: Ranges, items: Items, goal: float) -> Verdict:
     """Cheapest test first: swept sectors, spheres, faces of the first, faces of the second, edges against edges.
 
-    thorough: every test is made on every pair, so that `station` is the best lower bound.
+    A pair goes on to the next test until it is known to stay farther apart than goal (m);
+    with an infinite goal every test is made and `station` is the best lower bound.
     """
     count = len(items)
-    held, station, travel = np.zeros(count, dtype=bool), np.full(count, -np.inf), np.full(count, np.inf)
+    interval, station, travel = np.full(count, -np.inf), np.full(count, -np.inf), np.full(count, np.inf)
     one_line = np.flatnonzero(items.mine >= 0)
     if len(one_line):
-        free = one_line[~_sectors_meet(course, solids, table, items.take(one_line))]
-        held[free], station[free] = True, np.inf
-    rest = np.flatnonzero(~held)
+        interval[one_line] = _sectors(course, solids, table, items.take(one_line))
+    rest = np.flatnonzero(interval <= goal)
+    station[interval > goal] = np.inf
     middle = (items.low + items.high) / 2.0
     s, place = np.unique(middle[rest], return_inverse=True)
     stage = np.zeros(len(s), dtype=np.int64)
@@ -96,23 +103,23 @@ def examine(course: Course, solids: Solids, table: Ranges, items: Items, thoroug
     number = np.zeros(count, dtype=np.int64)
     number[rest] = place
     for test, back in ORDER:
-        rest = rest if thorough else rest[~held[rest]]
+        rest = rest[interval[rest] <= goal]
         if not len(rest):
             break
         gaps = _run(test, back, course, solids, at, number[rest], items.take(rest))
-        held[rest] |= gaps.interval > 0.0
+        interval[rest] = np.maximum(interval[rest], gaps.interval)
         station[rest] = np.maximum(station[rest], gaps.station)
         travel[rest] = np.minimum(travel[rest], gaps.travel)
-    return Verdict(held, station, travel)
+    return Verdict(interval, station, travel)
 
 
-def _sectors_meet(course: Course, solids: Solids, table: Ranges, items: Items) -> Bools:
-    """Whether the ranges about the common line leave a meeting possible; first lies on the parent's side."""
+def _sectors(course: Course, solids: Solids, table: Ranges, items: Items) -> Floats:
+    """Lower bound of the distance from the ranges about the common line; first lies on the parent's side."""
     start = course.stages.bounds[items.stage]
     hinge = course.entry[items.stage, solids.panel[items.first], solids.panel[items.second]]
     rate = course.rates[items.stage, hinge]
     low, high = rate * (items.low - start), rate * (items.high - start)
-    return may_meet(table.take(items.mine), table.take(items.yours), low, high)
+    return parting(table.take(items.mine), table.take(items.yours), low, high)
 
 
 def _run(test: Test, back: bool, course: Course, solids: Solids, at: Station, number: Ints, items: Items) -> Gaps:

@@ -20,7 +20,8 @@ class Nearest:
 
     def add(self, first: Ints, second: Ints, s: Floats, lower: Floats) -> None:
         """Pairs [n] apart at s [n] by at least lower [n] (m); those beyond the least exact distance are let go."""
-        kept = lower < self.least
+        # a lower bound that is the least distance itself but for rounding adds nothing
+        kept = lower < self.least * (1.0 - 1e-6)
         self._first = np.concatenate([self._first, first[kept]])
         self._second = np.concatenate([self._second, second[kept]])
         self._s = np.concatenate([self._s, s[kept]])
@@ -29,11 +30,13 @@ class Nearest:
     def settle(self) -> float:
         """Least exact distance (m) of everything added so far: exact ones are found in order of the lower bounds."""
         order = np.argsort(self._lower, kind="stable")
-        for k in order:
-            if self._lower[k] >= self.least:
+        s, place = np.unique(self._s[order], return_inverse=True)
+        placed = self._course.placed(s)
+        for k, at in zip(order, place, strict=True):
+            if self._lower[k] >= self.least * (1.0 - 1e-6):
                 break
             pair = int(self._first[k]), int(self._second[k])
-            found = distance_at(self._course, self._solids, pair, float(self._s[k]))
+            found = distance_of(self._solids, pair, placed[at])
             if found < self.least:
                 self.least, self.pair, self.at = found, pair, float(self._s[k])
         self._first, self._second = self._first[:0], self._second[:0]
@@ -41,9 +44,8 @@ class Nearest:
         return self.least
 
 
-def distance_at(course: Course, solids: Solids, pair: tuple[int, int], s: float) -> float:
-    """Exact distance (m) of two solids that are apart at s."""
-    placed = course.placed(np.array([s]))[0]
+def distance_of(solids: Solids, pair: tuple[int, int], placed: Floats) -> float:
+    """Exact distance (m) of two solids that are apart, panels standing at placed [P, 3, 4]."""
     one, two = (
         corners_at(solids.shapes[int(solids.shape[i])], int(solids.place[i]), placed[solids.panel[i]]) for i in pair
     )

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Bools, Floats, Ints, unit
+from synth.core.arrays import Floats, Ints, unit
 from synth.fold.solids import Solids
 
 LEAST = 1e-6
-"""m: ranges along the line and of radius must be this far apart to count."""
+"""m taken off gaps of ranges along the line and of radius."""
 LEAST_TURN = 1e-7
 """rad: the same for ranges of angle."""
 FULL = 2.0 * np.pi
@@ -80,23 +80,24 @@ def _from_below(p: Floats, q: Floats, radius: Floats, turn: Floats, nx: Floats, 
     return best
 
 
-def may_meet(first: Ranges, second: Ranges, start: Floats | float, end: Floats | float) -> Bools:
-    """Pairs [n, m] (or [n] with arrays made to match) not excluded while the second turns from `start` to `end` (rad).
+def parting(first: Ranges, second: Ranges, start: Floats | float, end: Floats | float) -> Floats:
+    """Lower bound [n, m] (or [n], arrays made to match) of the distance while the second turns from start to end (rad).
 
-    first is given with a trailing axis of one by the caller where all pairs are wanted.
+    Not positive where no range excludes a meeting. Arcs apart by g leave at least
+    r sin(min(g, 90 deg)), r the greater of the two least radii (elementary).
+    first is given as a column by the caller where all pairs are wanted.
     """
-    along = _overlap(first.along, second.along)
-    radius = _overlap(first.radius, second.radius)
+    out = np.maximum(_gap(first.along, second.along), _gap(first.radius, second.radius)) - LEAST
     low = second.angle + np.minimum(start, end)
     swept = second.width + np.abs(np.asarray(end) - start)
     before = np.mod(low - (first.angle + first.width), FULL)
-    after = FULL - before - swept - first.width
-    free = (before > LEAST_TURN) & (after > LEAST_TURN)
-    return np.asarray(along & radius & ~free)
+    gap = np.minimum(before, FULL - before - swept - first.width)
+    apart = np.maximum(first.radius[0], second.radius[0]) * np.sin(np.clip(gap, 0.0, np.pi / 2.0))
+    return np.asarray(np.maximum(out, np.where(gap > LEAST_TURN, apart, -LEAST)))
 
 
-def _overlap(a: Floats, b: Floats) -> Bools:
-    return np.asarray((a[0] - b[1] < LEAST) & (b[0] - a[1] < LEAST))
+def _gap(a: Floats, b: Floats) -> Floats:
+    return np.asarray(np.maximum(a[0] - b[1], b[0] - a[1]))
 
 
 def column(r: Ranges) -> Ranges:

@@ -7,26 +7,23 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fold.course import Course
 from synth.fold.intervals import Items
-from synth.fold.sectors import Ranges, column, may_meet, ranges
+from synth.fold.sectors import Ranges, column, parting, ranges
 from synth.fold.solids import Solids
 
 
 @dataclass(frozen=True, eq=False)
 class Seeds:
     """one_line: pairs of solids that turn about one line and that cylinder coordinates leave open, with their
-    table of ranges; many_lines: pairs of bodies that move about several. still: pairs of solids that never move."""
+    table of ranges; many_lines: pairs of bodies that move about several."""
 
     one_line: Items
     table: Ranges
     many_lines: Items
-    still_first: Ints
-    still_second: Ints
 
 
-def seeds_of(course: Course, solids: Solids, bodies: Solids) -> Seeds:
-    """Seeds of one candidate; each interval is a whole stage."""
+def seeds_of(course: Course, solids: Solids, bodies: Solids, goal: float) -> Seeds:
+    """Seeds of one candidate, each over a whole stage: pairs not known to stay farther apart than goal (m)."""
     both = solids.tested | solids.tested.T
-    moved = np.zeros_like(solids.tested)
     found: list[Items] = []
     many: list[Items] = []
     tables: list[Ranges] = []
@@ -35,7 +32,6 @@ def seeds_of(course: Course, solids: Solids, bodies: Solids) -> Seeds:
         k = parts.stage
         hops = course.hops[k]
         part = parts.part[solids.panel]
-        moved |= part[:, None] != part[None, :]
         if len(parts.moving) > 1:
             many.append(_several(course, bodies, hops, k))
         for hinge in parts.moving:
@@ -46,13 +42,12 @@ def seeds_of(course: Course, solids: Solids, bodies: Solids) -> Seeds:
             line = start[course.topology.parent[hinge + 1]] @ np.concatenate([course.axis[hinge].T, np.ones((1, 2))])
             table = ranges(solids, start, line.T)
             turn = float(course.rates[k, hinge] * (course.stages.bounds[k + 1] - course.stages.bounds[k]))
-            open_pairs = may_meet(column(table.take(mine)), table.take(yours), 0.0, turn)
-            i, j = np.nonzero(open_pairs & both[np.ix_(mine, yours)])
+            close = parting(column(table.take(mine)), table.take(yours), 0.0, turn) <= goal
+            i, j = np.nonzero(close & both[np.ix_(mine, yours)])
             found.append(_items(course, mine[i], yours[j], k, mine[i] + offset, yours[j] + offset))
             tables.append(table)
             offset += solids.count
-    still_first, still_second = np.nonzero(solids.tested & ~moved)
-    return Seeds(Items.joined(found), _stacked(tables), Items.joined(many), still_first, still_second)
+    return Seeds(Items.joined(found), _stacked(tables), Items.joined(many))
 
 
 def _several(course: Course, bodies: Solids, hops: Ints, k: int) -> Items:
