@@ -26,7 +26,8 @@ from synth.search.worker import READY
 log = logging.getLogger("stowfront.pool")
 POLL_S = 0.1
 STARTS = 4
-"""Starts in a row that may fail before the pool gives up."""
+KILLED_STARTS = 40
+"""Starts in a row that may fail before the pool gives up; more of them where a signal ended the worker from outside."""
 START_DEADLINE_S = 120.0
 
 
@@ -162,7 +163,7 @@ class LocalProcesses:
             log.warning("worker %d (pid %d): %s", worker.name, worker.process.pid, why)
             if not worker.ready:
                 self._bad_starts += 1
-                if self._bad_starts >= STARTS:
+                if self._bad_starts >= (KILLED_STARTS if code < 0 else STARTS):
                     raise PoolFailed(f"worker processes cannot be started: {why}")
             if worker.task is not None:
                 self._again(worker.task, why, answers, waiting, tried)
@@ -180,6 +181,9 @@ class LocalProcesses:
 
 
 def _end(worker: _Worker) -> None:
+    if worker.lost:  # it is on its way out by itself; its own exit code says more
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            worker.process.wait(0.5)
     worker.process.kill()
     worker.process.wait()
     worker.socket.close()
