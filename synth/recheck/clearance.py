@@ -56,65 +56,79 @@ def pairs_to_test(record: Mapping[str, Any], solids: Solids) -> tuple[Any, Any]:
 class Sweep:
     """Follows all pairs along the path.
 
-    After a pair was found d apart it cannot meet before its two solids have moved d together, so it is left
+    After a pair was found d apart it cannot meet before its two panels have moved d together, so it is left
     alone until then; pairs whose panels move as one body are left alone altogether.
     """
 
     def __init__(self, record: Mapping[str, Any], solids: Solids) -> None:
-        self.record, self.solids = record, solids
+        self.solids = solids
         self.apart = Separation(solids)
         self.a, self.b = pairs_to_test(record, solids)
         self.left = np.zeros(len(self.a))
         self.meets: dict[int, tuple[float, float]] = {}
-        self.stations = 0
+        low, high = self.apart.corners.min(axis=1), self.apart.corners.max(axis=1)
+        self.middle, self.half = (low + high) / 2.0, (high - low) / 2.0
+        # eight corners of a box round all that a panel carries: nothing of it moves farther than the farthest of them
+        reach = np.zeros((2, len(record["panels"]) + 1, 3))
+        reach[0], reach[1] = np.inf, -np.inf
+        np.minimum.at(reach[0], solids.panel, low)
+        np.maximum.at(reach[1], solids.panel, high)
+        reach = np.where(np.isfinite(reach), reach, 0.0)
+        pick = np.array([[i, j, k] for i in (0, 1) for j in (0, 1) for k in (0, 1)])
+        self.box = np.stack([reach[pick[:, d], :, d].T for d in range(3)], axis=-1)
 
-    def station(self, s: float, poses: Array, low: Array, high: Array, due: Any) -> Array:
-        """Tests the pairs `due` at one station; poses [P + 1, 3, 4], boxes low, high [N, 3]. Returns how far apart."""
+    def placed(self, poses: Array) -> Array:
+        """Corners [..., P + 1, 8, 3] of the boxes round the panels at poses [..., P + 1, 3, 4]."""
+        return np.asarray(self.box @ np.swapaxes(poses[..., :3], -1, -2) + poses[..., None, :, 3])
+
+    def station(self, s: float, poses: Array, due: Any) -> Array:
+        """Tests the pairs `due` at one station, poses [P + 1, 3, 4]. Returns how far apart they are at least."""
         a, b = self.a[due], self.b[due]
-        gap = np.maximum(np.maximum(low[b] - high[a], low[a] - high[b]), 0.0)
-        clear = np.linalg.norm(gap, axis=-1)
+        across = relative(poses[self.solids.panel[a]], poses[self.solids.panel[b]])
+        clear = self._boxes(a, b, across)
         near = np.flatnonzero(clear <= 2e-4)
-        for part in np.array_split(near, max(1, len(near) // 4000)):
-            pa, pb = self.solids.panel[a[part]], self.solids.panel[b[part]]
-            sat = self.apart(a[part], b[part], relative(poses[pa], poses[pb]))
+        for part in (near[k : k + 4000] for k in range(0, len(near), 4000)):
+            sat = self.apart(a[part], b[part], across[part])
             for k in np.flatnonzero(sat < -MEETS):
                 self.meets.setdefault(int(due[part[k]]), (s, float(-sat[k])))
             clear[part] = np.maximum(clear[part], sat)
-        return np.asarray(clear)
+        return np.maximum(clear, 0.0)
+
+    def _boxes(self, a: Any, b: Any, across: Array) -> Array:
+        """Lower bounds of distances from the boxes round the solids, along the axes of both panels."""
+        turn = across[:, :, :3]
+        size = np.abs(turn)
+        away = (turn @ self.middle[b][..., None])[..., 0] + across[:, :, 3] - self.middle[a]
+        first = np.abs(away) - self.half[a] - (size @ self.half[b][..., None])[..., 0]
+        second = np.abs((away[:, None] @ turn)[:, 0]) - self.half[b] - (self.half[a][:, None] @ size)[:, 0]
+        return np.asarray(np.maximum(first, second).max(axis=1))
 
     def along(self, s: Array, poses: Array) -> None:
         """A block of stations: s [n], poses [n, P + 1, 3, 4], the first one already tested."""
-        corners = np.stack([_placed(self.solids, p, self.apart.corners) for p in poses])
-        low, high = corners.min(axis=2), corners.max(axis=2)
+        corners = self.placed(poses)
         moved = np.linalg.norm(np.diff(corners, axis=0), axis=-1).max(axis=2)
         moved = np.concatenate([np.zeros((1, moved.shape[1])), np.cumsum(moved, axis=0)])
-        one = _bodies(poses[0], poses[-1], self.solids.panel)
-        free = one[self.a] != one[self.b]
-        total = np.where(free, moved[-1, self.a] + moved[-1, self.b], 0.0)
-        live = np.flatnonzero(free & (self.left <= total))
-        left = self.left[live]
+        one = _bodies(poses[0], poses[-1])
+        pa, pb = self.solids.panel[self.a], self.solids.panel[self.b]
+        total = np.where(one[pa] != one[pb], moved[-1, pa] + moved[-1, pb], 0.0)
+        live = np.flatnonzero((total > 0.0) & (self.left <= total))
+        left, pa, pb = self.left[live], pa[live], pb[live]
         for n in range(1, len(s)):
-            spent = moved[n, self.a[live]] + moved[n, self.b[live]]
+            spent = moved[n, pa] + moved[n, pb]
             due = np.flatnonzero(left <= spent)
             if len(due):
-                left[due] = spent[due] + np.maximum(self.station(s[n], poses[n], low[n], high[n], live[due]), 0.0)
+                left[due] = spent[due] + self.station(float(s[n]), poses[n], live[due])
         self.left -= total
         self.left[live] = left - total[live]
         self.left[list(self.meets)] = np.inf
-        self.stations += len(s) - 1
 
 
-def _placed(solids: Solids, poses: Array, corners: Array) -> Array:
-    pose = poses[solids.panel]
-    return np.asarray(corners @ pose[:, :, :3].transpose(0, 2, 1) + pose[:, None, :, 3])
-
-
-def _bodies(first: Array, last: Array, panel: Any) -> Any:
-    """A number for each solid, the same where panels keep their places to each other between two stations."""
+def _bodies(first: Array, last: Array) -> Any:
+    """[P + 1]: a number for each panel, the same where panels keep their places to each other between two stations."""
     step = np.concatenate([last[:, :, :3] @ first[:, :, :3].transpose(0, 2, 1), np.zeros((len(first), 3, 1))], axis=2)
     step[:, :, 3] = last[:, :, 3] - (step[:, :, :3] @ first[:, :, 3:])[..., 0]
     _, number = np.unique(np.round(step.reshape(len(step), -1), 9), axis=0, return_inverse=True)
-    return number.reshape(-1)[panel]
+    return number.reshape(-1)
 
 
 def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -> None:
@@ -128,33 +142,26 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
     sweep = Sweep(record, solids)
     written = np.asarray(record["path"]["poses"], dtype=np.float64)
     stations = np.asarray(record["path"]["s"], dtype=np.float64)
-    start = _with_keep_out(written[:1])
-    corners = _placed(solids, start[0], sweep.apart.corners)
-    first = np.arange(len(sweep.a))
-    sweep.left = np.maximum(sweep.station(0.0, start[0], corners.min(axis=1), corners.max(axis=1), first), 0.0)
+    start = _with_keep_out(written[:1])[0]
+    sweep.left = sweep.station(0.0, start, np.arange(len(sweep.a)))
     sweep.left[list(sweep.meets)] = np.inf
-    _stowed_gaps(record, solids, start[0], sweep, asked, notes)
+    _stowed_gaps(record, solids, start, sweep, asked, notes)
     for k in range(len(stations) - 1):
         rough = _with_keep_out(between(record, order, k, np.linspace(0.0, 1.0, 9)))
         off = float(np.abs(rough[-1, :-1] - written[k + 1]).max())
         if off > POSED:
             notes.near("poses", f"frame {k + 1} against the tree of hinges", 0.0, off, POSED)
             return
-        step = max(_step(rough[n], rough[n + 1], solids, sweep.apart.corners) for n in range(8))
+        step = np.linalg.norm(np.diff(sweep.placed(rough), axis=0), axis=-1).max()
         count = max(1, int(np.ceil(8.0 * step * 1.01 / thickness)))
         shares = np.arange(count + 1) / count
+        poses = _with_keep_out(between(record, order, k, shares))
+        s = stations[k] + shares * (stations[k + 1] - stations[k])
         for low in range(0, count, BLOCK):
-            part = shares[low : low + BLOCK + 1]
-            sweep.along(stations[k] + part * (stations[k + 1] - stations[k]),
-                        _with_keep_out(between(record, order, k, part)))  # fmt: skip
-    for pair, (s, depth) in sorted(sweep.meets.items()):
-        told = f"{solids.name[sweep.a[pair]]} and {solids.name[sweep.b[pair]]} at s {s:.6g}"
+            sweep.along(s[low : low + BLOCK + 1], poses[low : low + BLOCK + 1])
+    for pair, (at, depth) in sorted(sweep.meets.items()):
+        told = f"{solids.name[sweep.a[pair]]} and {solids.name[sweep.b[pair]]} at s {at:.6g}"
         notes.add("interference", told, "apart", f"share {depth:.3g} m", MEETS)
-
-
-def _step(first: Array, second: Array, solids: Solids, corners: Array) -> float:
-    apart = _placed(solids, second, corners) - _placed(solids, first, corners)
-    return float(np.linalg.norm(apart, axis=-1).max())
 
 
 def _with_keep_out(poses: Array) -> Array:

@@ -16,17 +16,20 @@ TURNED = 1e-8
 
 
 def turn(axis: Array, angle: Array) -> Array:
-    """Poses [..., 3, 4] of right-handed turns by angle [...] about the line axis [2, 3], by quaternion."""
+    """Poses [n, 3, 4] of right-handed turns by angles [n] about the line axis [2, 3].
+
+    The part of a point along the line stays; the part across it turns in the plane that it spans with its
+    product with the line's direction: R = a a^T + cos (1 - a a^T) + sin [a x].
+    """
     along = (axis[1] - axis[0]) / np.linalg.norm(axis[1] - axis[0])
-    w, (x, y, z) = np.cos(angle / 2.0), (np.sin(angle / 2.0) * c for c in along)
-    rows = [
-        [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
-        [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
-        [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
-    ]
-    rotation = np.stack([np.stack(np.broadcast_arrays(*row), axis=-1) for row in rows], axis=-2)
-    shift = axis[0] - rotation @ axis[0]
-    return np.concatenate([rotation, shift[..., None]], axis=-1)
+    stays = np.outer(along, along)
+    product = np.cross(along[None], np.eye(3)).T
+    c, s = np.cos(angle)[:, None, None], np.sin(angle)[:, None, None]
+    rotation = stays + c * (np.eye(3) - stays) + s * product
+    out = np.empty((len(angle), 3, 4))
+    out[:, :, :3] = rotation
+    out[:, :, 3] = axis[0] - rotation @ axis[0]
+    return out
 
 
 def relative(a: Array, b: Array) -> Array:
@@ -136,7 +139,8 @@ def between(record: Mapping[str, Any], order: list[tuple[int, int, int, float]],
         told = record["hinges"][hinge]
         axis = np.asarray(told["axis"], dtype=np.float64)
         first, second = path["angles"][k][hinge], path["angles"][k + 1][hinge]
-        step = turn(axis, sign * (first + shares * (second - first)))
+        turned = np.array([first]) if first == second else first + shares * (second - first)
+        step = turn(axis, sign * turned)
         if told["slack_m"] > 0.0:
             ends = np.asarray([path["poses"][f] for f in (k, k + 1)], dtype=np.float64)
             step = _evenly(relative(ends[:, old], ends[:, new]), shares)

@@ -41,13 +41,29 @@ class Network:
         self.plates = [plate(p, degree) for p in record["panels"]]
         self.start = np.concatenate([[0], np.cumsum([p.size for p in self.plates])])
         self.gravity_release = gravity_release
+        self._feet()
         self._springs()
         self._masses()
+
+    def _feet(self) -> None:
+        """Mean functions and slopes over every disc that something sits on, panel by panel."""
+        asked: dict[int, list[tuple[float, float, float]]] = {}
+        for _, sides, unit in self._units():
+            for _, panel, foot in sides:
+                asked.setdefault(panel, []).append((foot[0], foot[1], float(unit["pad_radius_m"])))
+        for panel, _, at, radius in self._points():
+            asked.setdefault(panel, []).append((at[0], at[1], radius))
+        self._discs = {}
+        for panel, discs in asked.items():
+            unique = sorted(set(discs))
+            table = np.array(unique)
+            mean, slope = self.plates[panel].over_discs(table[:, :2], table[:, 2])
+            self._discs.update({(panel, disc): (mean[k], slope[:, k]) for k, disc in enumerate(unique)})
 
     def _motion(self, panel: int, foot: Array, radius: float, at: Array) -> tuple[Array, Array]:
         """Rows [6, n + 3]: displacement of `at`, rotation of the disc at a foot; and the shift [6] by free growth."""
         p = self.plates[panel]
-        mean, slope = p.over_disc(foot, radius)
+        mean, slope = self._discs[panel, (foot[0], foot[1], float(radius))]
         n = len(mean)
         away = foot - p.centre
         rotation = np.zeros((3, p.size))
@@ -90,7 +106,7 @@ class Network:
             for c in range(6):
                 draw = draws.setdefault((cause, c), np.zeros(size))
                 np.add.at(draw, where, pull[:, c] * float(unit["misfit_sigma"][c]))
-        self.random = np.stack(list(draws.values()), axis=1)
+        self.random = np.stack([d for d in draws.values() if d.any()] or [np.zeros(size)], axis=1)
         plates = []
         for p in self.plates:
             block = np.zeros((p.size, p.size))
@@ -185,21 +201,25 @@ class Network:
         for k in chosen:
             p = self.plates[k]
             share, w = p.area / total, p.weights
-            x = answers[self.start[k] : self.start[k + 1]]
-            z = p.shape @ x[:-3]
-            away = p.points - p.centre
-            inside = [x[-3] - np.outer(away[:, 1], x[-1]), x[-2] + np.outer(away[:, 0], x[-1])]
-            face = np.stack([inside[d] - p.half * p.slopes[d] @ x[:-3] for d in range(2)])
-            face[:, :, -1] += float(panels[k].get("bulk_strain", 0.0)) * away.T
             px, py = p.points.T
-            fit = np.stack([np.ones_like(px), px, py, px**2 + py**2][:datum])
-            rigid = np.stack([[np.ones_like(px), 0 * px], [0 * px, np.ones_like(px)], [-py, px]])
-            out += share * (w @ z**2)
-            flat += share * np.einsum("q,dqm->m", w, face**2)
+            one, none = np.ones_like(px), np.zeros_like(px)
+            fit = np.stack([one, px, py, px**2 + py**2][:datum])
+            rigid = np.stack([[one, none], [none, one], [-py, px]])
+            away = (p.points - p.centre).T
+            # columns: functions, then shift u, v, spin, and the free growth of the panel
+            growth = np.zeros((1, count))
+            growth[0, -1] = float(panels[k].get("bulk_strain", 0.0))
+            x = np.concatenate([answers[self.start[k] : self.start[k + 1]], growth])
+            bent = -p.half * p.slopes
+            face = np.stack([np.column_stack([bent[0], one, none, -away[1], away[0]]),
+                             np.column_stack([bent[1], none, one, away[0], away[1]])])  # fmt: skip
+            square = sum((f * w[:, None]).T @ f for f in face)
+            out += share * (x[:-4] ** 2).sum(axis=0)  # the functions are orthonormal
+            flat += share * (x * (square @ x)).sum(axis=0)
             normal[0] += share * (fit * w) @ fit.T
-            seen[0] += share * (fit * w) @ z
+            seen[0] += share * ((fit * w) @ p.shape) @ x[:-4]
             normal[1] += share * np.einsum("adq,q,bdq->ab", rigid, w, rigid)
-            seen[1] += share * np.einsum("adq,q,dqm->am", rigid, w, face)
+            seen[1] += share * np.einsum("adq,q,dqn->an", rigid, w, face, optimize=True) @ x
         out -= (seen[0] * np.linalg.solve(normal[0], seen[0])).sum(axis=0)
         flat -= (seen[1] * np.linalg.solve(normal[1], seen[1])).sum(axis=0)
         return np.maximum(out, 0.0), np.maximum(flat, 0.0)

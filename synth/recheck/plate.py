@@ -36,7 +36,7 @@ class Plate:
     weights: Array
     shape: Array
     slopes: Array
-    _frame: tuple[Array, float, Array]
+    _frame: tuple[Array, Array, Array]
     _degree: int
 
     @property
@@ -45,33 +45,30 @@ class Plate:
 
     def at(self, points: Array) -> tuple[Array, Array]:
         """Functions [N, n] and their slopes [2, N, n] at plan points [N, 2]."""
-        low, scale, mix = self._frame
-        raw = _polynomials(self._degree, (points - low) / scale)
-        return raw[0] @ mix, np.stack([raw[1] @ mix, raw[2] @ mix]) / scale
+        low, turn, mix = self._frame
+        raw = _polynomials(self._degree, (points - low) @ turn)
+        return raw[0] @ mix, np.einsum("dk,kqn->dqn", turn, raw[1:3] @ mix)
 
-    def over_disc(self, centre: Array, radius: float) -> tuple[Array, Array]:
-        """Mean of the functions [n] and of their slopes [2, n] over a disc; exact for the degree."""
+    def over_discs(self, centres: Array, radii: Array) -> tuple[Array, Array]:
+        """Means of the functions [M, n] and of their slopes [2, M, n] over discs [M, 2], [M]; exact for the degree."""
         n = self._degree // 2 + 1
         r, wr = np.polynomial.legendre.leggauss(n)
         r, wr = np.sqrt((r + 1.0) / 2.0), wr / 2.0  # in r^2, so that the weight of the disc is even
         a = 2.0 * np.pi * np.arange(self._degree + 2) / (self._degree + 2)
         grid = np.stack([np.outer(r, np.cos(a)), np.outer(r, np.sin(a))], axis=-1).reshape(-1, 2)
         w = np.repeat(wr, len(a)) / len(a)
-        shape, slopes = self.at(centre + radius * grid)
-        return w @ shape, np.einsum("q,dqn->dn", w, slopes)
+        shape, slopes = self.at((centres[:, None] + radii[:, None, None] * grid).reshape(-1, 2))
+        many = (len(centres), len(w), -1)
+        return w @ shape.reshape(many), np.stack([w @ slope.reshape(many) for slope in slopes])
 
 
 def _polynomials(degree: int, x: Array) -> Array:
     """Legendre products of total degree <= degree at x [N, 2]: value, dx, dy, dxx, dyy, dxy as [6, N, n]."""
-    pairs = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
-    i, j = np.array(pairs).T
-    basis = np.eye(degree + 1)
-    table = []
-    for k in range(2):
-        orders = [basis, legendre.legder(basis, 1), legendre.legder(basis, 2)]
-        # legder acts on columns of coefficients; evaluation gives [function, point]
-        table.append([legendre.legval(x[:, k], c).T for c in orders])
-    (a, da, dda), (b, db, ddb) = table
+    i, j = np.array([(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]).T
+    slope = np.zeros((degree + 1, degree + 1))
+    slope[:, :degree] = legendre.legder(np.eye(degree + 1)).T  # row k: the derivative of P_k in Legendre terms
+    values = [legendre.legvander(x[:, k], degree) for k in range(2)]
+    (a, da, dda), (b, db, ddb) = ((v, v @ slope.T, v @ (slope @ slope).T) for v in values)
     return np.stack(
         [a[:, i] * b[:, j], da[:, i] * b[:, j], a[:, i] * db[:, j],
          dda[:, i] * b[:, j], a[:, i] * ddb[:, j], da[:, i] * db[:, j]]
@@ -96,30 +93,30 @@ def _quadrature(pieces: list[Array], n: int) -> tuple[Array, Array]:
 def plate(panel: Mapping[str, Any], degree: int) -> Plate:
     """The plate of one panel of a record."""
     pieces = convex_pieces(polygon(panel["outline"], panel.get("holes", [])))
-    points, weights = _quadrature(pieces, degree + 2)
+    points, weights = _quadrature(pieces, degree + 1)
     area = float(weights.sum())
     weights = weights / area
     centre = weights @ points
-    ring = np.asarray(panel["outline"], dtype=np.float64)
-    low = (ring.max(axis=0) + ring.min(axis=0)) / 2.0
-    scale = float(np.ptp(ring, axis=0).max()) / 2.0
-    raw = _polynomials(degree, (points - low) / scale)
-    # two passes of orthogonalisation: the first leaves some 1e-8 on slender panels
-    mix = np.eye(raw.shape[2])
-    for _ in range(2):
-        shape = raw[0] @ mix
-        gram = (shape * weights[:, None]).T @ shape
-        mix = mix @ np.linalg.inv(np.linalg.cholesky(gram)).T
-    value, dx, dy, dxx, dyy, dxy = (layer @ mix for layer in raw)
-    dxx, dyy, dxy = dxx / scale**2, dyy / scale**2, dxy / scale**2
+    # own axes scaled to the panel's reach, so that a slender strip at any angle is as good as a square
+    _, axes = np.linalg.eigh(((points - centre) * weights[:, None]).T @ (points - centre))
+    ring = np.asarray(panel["outline"], dtype=np.float64) @ axes
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    origin, to_own = axes @ ((low + high) / 2.0), axes * (2.0 / (high - low))
+    raw = _polynomials(degree, (points - origin) @ to_own)
+    mix = np.linalg.inv(np.linalg.qr(raw[0] * np.sqrt(weights)[:, None], mode="r"))
+    slopes = np.einsum("dk,kqn->dqn", to_own, raw[1:3] @ mix)
+    # laplacian and determinant of the second derivatives are the same in all axes
+    sx, sy = 2.0 / (high - low)
+    dxx, dyy, dxy = sx * sx * raw[3], sy * sy * raw[4], sx * sy * raw[5]
     d, nu = float(panel["bending_stiffness_n_m"]), float(panel["poisson_ratio"])
     w = weights[:, None] * area * d
     lap = dxx + dyy
     cross = (w * dxx).T @ dyy
     bending = (w * lap).T @ lap - (1.0 - nu) * (cross + cross.T - 2.0 * (w * dxy).T @ dxy)
+    bending = mix.T @ ((bending + bending.T) / 2.0) @ mix
     return Plate(
         centre, area, (panel["z_back"] + panel["z_front"]) / 2.0, (panel["z_front"] - panel["z_back"]) / 2.0,
-        (bending + bending.T) / 2.0, (1.0 + nu) * (w * lap).sum(axis=0),
+        (bending + bending.T) / 2.0, (1.0 + nu) * (w * lap).sum(axis=0) @ mix,
         float(weights @ ((points - centre) ** 2).sum(axis=1)),
-        points, weights, value, np.stack([dx, dy]) / scale, (low, scale, mix), degree,
+        points, weights, raw[0] @ mix, slopes, (origin, to_own, mix), degree,
     )  # fmt: skip

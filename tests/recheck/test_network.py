@@ -50,9 +50,9 @@ def test_functions_are_orthonormal_and_discs_exact() -> None:
     # mean of x^2 over a disc of radius r about (c, 0): c^2 + r^2 / 4 (elementary); x^2 by its coefficients
     values = p.points[:, 0] ** 2
     c = (p.shape * p.weights[:, None]).T @ values
-    mean, slope = p.over_disc(np.array([0.05, 0.0]), 0.02)
-    near(mean @ c, 0.05**2 + 0.02**2 / 4, rel=1e-9, why="exact")
-    near(slope[0] @ c, 2 * 0.05, rel=1e-9, why="exact")
+    mean, slope = p.over_discs(np.array([[0.05, 0.0]]), np.array([0.02]))
+    near(mean[0] @ c, 0.05**2 + 0.02**2 / 4, rel=1e-9, why="exact")
+    near(slope[0, 0] @ c, 2 * 0.05, rel=1e-9, why="exact")
 
 
 @pytest.mark.parametrize(("strips", "expected"), [(2, 1 / 48), (3, 16 / 243), (4, 59 / 384), (5, 112 / 375)])
