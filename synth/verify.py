@@ -19,6 +19,8 @@ from synth.stow.sizes import stowed_size
 from synth.structure.settled import Settled, settled
 from synth.structure.stowed import launch
 
+NOTHING_NEAR = 1e3
+"""m: told as a distance where nothing can meet."""
 CLOSURE = 1e-9
 """m: hinge lines may part by this along the path."""
 
@@ -73,6 +75,7 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         fit=np.array([[s.fit for s in stowed]]),
         collecting_area=rough.collecting_area - shade,
         deployed=network.deployed,
+        panel_gap=np.array([round(min(clearance.panel_gap, NOTHING_NEAR), 10)]),
         launch=launch(design, columns_of(made, np.array([0])), problem.structure.launch_load_g or 0.0),
         blur=blur(problem, network.deployed),
         screened_out=np.zeros(1, dtype=bool),

@@ -50,7 +50,7 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     out_point, in_point = pick(leaves), pick(enters)
     first = np.where(inside[..., None], polygon, out_point)
     second = np.where(inside[..., None], polygon, np.where(inside_after[..., None], in_point, out_point))
-    return np.stack([first, second], axis=-2).reshape(*polygon.shape[:-2], -1, 2)
+    return np.stack([first, second], axis=-2).reshape(*polygon.shape[:-2], 2 * polygon.shape[-2], 2)
 
 
 def compact(polygon: Floats, corners: int, tolerance: float = 1e-9) -> Floats:

@@ -11,11 +11,7 @@ from synth.ledger import Ledger
 from synth.metrics import METRICS
 from synth.problem.problem import Problem
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
-from synth.verify import Verified
-
-
-NOTHING_NEAR = 1e3
-"""m: told as the least clearance where nothing can meet."""
+from synth.verify import NOTHING_NEAR, Verified
 
 
 def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: Ledger) -> list[dict[str, Any]]:
