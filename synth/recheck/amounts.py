@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from synth.recheck.asked import Asked
-from synth.recheck.clearance import record_solids
+from synth.recheck.clearance import record_solids, told_as_missed
 from synth.recheck.finding import Notes
 from synth.recheck.motion import carried
 from synth.recheck.solid import polygon
@@ -63,7 +63,7 @@ def _prism(part: Mapping[str, Any], name: str, notes: Notes) -> None:
 
 def _deployed_gaps(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -> None:
     """Outlines of panels that share some z lie at least the edge gap apart."""
-    gap = asked.edge_gap if asked else 0.0
+    gap = asked.edge_gap if asked and not told_as_missed(record, "structure.edge_gap") else 0.0
     panels = record["panels"]
     shapes = [polygon(p["outline"], p.get("holes", [])) for p in panels]
     tree = shapely.STRtree(shapes)

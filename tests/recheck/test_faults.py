@@ -465,6 +465,13 @@ def test_planted_fault_is_told(check: str, plant: Callable[[Record], None]) -> N
     assert check in {f.check for f in found}, "\n".join(str(f) for f in found)
 
 
+def test_a_record_that_owns_up_to_interference_is_not_at_fault_for_it() -> None:
+    record = made.accordion("bay")
+    panels_collide_between_frames(record)
+    record["verification"]["verified"] = False
+    assert "interference" not in {f.check for f in recheck_record(record, ASKED, network=False)}
+
+
 def test_a_collision_between_clear_frames_is_found_between_them() -> None:
     record = made.accordion("bay")
     panels_collide_between_frames(record)
