@@ -2,7 +2,8 @@
 
 Products of Legendre polynomials on the whitened panel's bounding box, ordered by total degree and made
 orthonormal by QR at quadrature points: the first (d + 1)(d + 2)/2 shapes span exactly the polynomials of degree
-d, so one construction serves all lower degrees. Their condition before QR stays below 1e9 to degree 16 (a triangle; 1e6 for a rectangle).
+d, so one construction serves all lower degrees. The condition before QR stays below 1e9 to degree 16 (a triangle;
+1e6 for a rectangle).
 """
 
 from functools import cache
@@ -22,7 +23,7 @@ def _triangle_rule(degree: int) -> tuple[Floats, Floats]:
 
     Gauss-Legendre product on the square collapsed onto the triangle.
     """
-    nodes, weights = np.polynomial.legendre.leggauss(degree // 2 + 2)
+    nodes, weights = np.polynomial.legendre.leggauss(degree // 2 + 1)
     s, w = 0.5 * (nodes + 1.0), 0.5 * weights
     x, y = np.meshgrid(s, s, indexing="ij")
     points = np.stack([x * (1.0 - y), y], axis=-1)
@@ -30,13 +31,13 @@ def _triangle_rule(degree: int) -> tuple[Floats, Floats]:
 
 
 def _quadrature(outline: Floats, degree: int) -> tuple[Floats, Floats]:
-    """Points [Q, 2] and weights [Q] over one convex polygon [V, 2] round the origin, a fan of triangles about it."""
-    a, b = outline, np.roll(outline, -1, axis=0)
+    """Points [Q, 2] and weights [Q] over one convex polygon [V, 2], a fan of triangles about its first corner."""
+    corner, a, b = outline[0], outline[1:-1] - outline[0], outline[2:] - outline[0]
     twice = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     real = twice > 1e-12 * twice.max()
     points, weights = _triangle_rule(degree)
     spread = points[:, 0, None, None] * a[real] + points[:, 1, None, None] * b[real]
-    return spread.reshape(-1, 2), (weights[:, None] * twice[real]).reshape(-1)
+    return (corner + spread).reshape(-1, 2), (weights[:, None] * twice[real]).reshape(-1)
 
 
 def _legendre(x: Floats, degree: int, order: int) -> Floats:
@@ -71,7 +72,8 @@ class _Panel:
         self.shift = (low + high) / (high - low)
         raw = self._raw(self.points, 0)[0]
         root = np.linalg.qr(np.sqrt(self.weights / self.area)[:, None] * raw, mode="r")
-        self.root = root * np.sign(np.diag(root))[:, None]
+        root = root * np.sign(np.diag(root))[:, None]
+        self.turned = np.asarray(solve_triangular(root, np.eye(len(root)), check_finite=False))
 
     def _raw(self, points: Floats, order: int) -> list[Floats]:
         """Box polynomials and their x, y derivatives: value; then d/dx, d/dy; then xx, yy, xy."""
@@ -96,9 +98,7 @@ class _Panel:
 
     def shapes(self, points: Floats, order: int) -> list[Floats]:
         """Orthonormal shapes at points [Q, 2] and their derivatives up to an order, each [Q, N]."""
-        raw = np.concatenate(self._raw(points, order))
-        turned = solve_triangular(self.root, raw.T, trans="T", check_finite=False).T
-        return list(np.asarray(turned).reshape(-1, len(points), turned.shape[1]))
+        return [raw @ self.turned for raw in self._raw(points, order)]
 
     def forms(self) -> dict[str, Floats]:
         """One panel's entries of Forms, without its centre; fit about its centroid."""
@@ -131,16 +131,18 @@ class _Panel:
 class OrthogonalPlates(Plates):
     """Orthonormal polynomials of total degree `degree` (2 to 16) on the outlines [1, P, V, 2] of one candidate.
 
-    Panels that are shifted copies of one another (to 1e-10 m) share one set of shapes.
+    Panels that are shifted and turned copies of one another (to 1e-10 m, corners in the same order) share one set
+    of shapes; `turn` [P, 2, 2] brings (x, y) - centre into the frame of the shapes, whose first edge lies along x.
     """
 
     def __init__(self, outline: Floats, degree: int) -> None:
         self.degree, self.centre = degree, polygon.centroid(outline)
-        local = outline - self.centre[..., None, :]
+        self.turn = _turns(outline[0])
+        local = (outline[0] - self.centre[0, :, None]) @ self.turn
         known: dict[bytes, tuple[_Panel, dict[str, Floats]]] = {}
         self.panels = []
         entries = []
-        for shape in local[0]:
+        for shape in local:
             key = (np.round(shape, 10) + 0.0).tobytes()
             if key not in known:
                 made = _Panel(shape, degree)
@@ -148,14 +150,15 @@ class OrthogonalPlates(Plates):
             self.panels.append(known[key][0])
             entries.append(known[key][1])
         stacked = {k: np.stack([e[k] for e in entries])[None] for k in entries[0]}
-        stacked["fit"] = stacked["fit"] @ _moved(self.centre)
+        stacked["slope"] = self.turn @ stacked["slope"]
+        stacked["fit"] = stacked["fit"] @ _moved(self.centre, self.turn)
         self.forms = Forms(centre=self.centre, **stacked)
 
     def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
         points, weights = disc_rule(self.degree)
         count = self.forms.first.shape[-1]
         value, gradient = np.zeros((1, len(panel), count)), np.zeros((1, len(panel), 2, count))
-        local = foot[0] - self.centre[0, panel]
+        local = ((foot[0] - self.centre[0, panel])[:, None] @ self.turn[panel])[:, 0]
         for shapes in dict.fromkeys(self.panels):
             mine = np.flatnonzero([self.panels[p] is shapes for p in panel.tolist()])
             if not len(mine):
@@ -163,15 +166,27 @@ class OrthogonalPlates(Plates):
             where = local[mine, None] + radius[0, mine, None, None] * points
             found = shapes.shapes(where.reshape(-1, 2), 1)
             means = [weights @ f.reshape(len(mine), len(points), count) for f in found]
-            value[0, mine], gradient[0, mine] = means[0], np.stack(means[1:], axis=1)
+            value[0, mine] = means[0]
+            gradient[0, mine] = self.turn[panel[mine]] @ np.stack(means[1:], axis=1)
         return value, gradient
 
 
-def _moved(centre: Floats) -> Floats:
-    """Matrices [1, P, 4, 4] that turn fits of 1, d_x, d_y, |d|^2 into fits of 1, x, y, x^2 + y^2."""
+def _turns(outline: Floats) -> Floats:
+    """Matrices [P, 2, 2] with which d @ turn has the first real edge of each outline [P, V, 2] along x."""
+    step = np.roll(outline, -1, axis=-2) - outline
+    length = np.linalg.norm(step, axis=-1)
+    first = (length > 1e-6 * length.max(axis=-1, keepdims=True)).argmax(axis=-1)
+    edge = step[np.arange(len(outline)), first]
+    along = edge / np.linalg.norm(edge, axis=-1, keepdims=True)
+    return np.stack([along, np.stack([-along[:, 1], along[:, 0]], axis=-1)], axis=-1)
+
+
+def _moved(centre: Floats, turn: Floats) -> Floats:
+    """Matrices [1, P, 4, 4] that turn fits of 1, d' and |d|^2, d' = d turn, into fits of 1, x, y and x^2 + y^2."""
     out = np.zeros((*centre.shape[:-1], 4, 4))
-    out[..., np.arange(4), np.arange(4)] = 1.0
+    out[..., 0, 0] = out[..., 3, 3] = 1.0
+    out[..., 1:3, 1:3] = np.swapaxes(turn, -1, -2)
     out[..., 0, 1:3] = centre
     out[..., 0, 3] = (centre**2).sum(axis=-1)
-    out[..., 1:3, 3] = 2.0 * centre
+    out[..., 1:3, 3] = 2.0 * (centre[..., None, :] @ turn)[..., 0, :]
     return out

@@ -148,6 +148,7 @@ def grid(
     gap: float = 0.004,
     pairs: int = 1,
     latched: bool = False,
+    reach: float = 0.012,
     **more: object,
 ) -> Design:
     """A comb of panels: a row along x through the middle line, columns hung on it; other neighbours latched or not."""
@@ -173,7 +174,7 @@ def grid(
         axes = np.array([[*along, 0.0], [*across, 0.0], [0.0, 0.0, 1.0]])
         for s in spots:
             x, y = (np.array([xa, ya]) + np.array([xb, yb])) / 2 + s * along
-            units.append(unit(np.array([x, y, -thickness / 2]), axes, index[a], index[b], owner, kind, gap / 2 + 0.012))
+            units.append(unit(np.array([x, y, -thickness / 2]), axes, index[a], index[b], owner, kind, gap / 2 + reach))
 
     for k in order[1:]:
         c, r = k
