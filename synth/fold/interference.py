@@ -17,9 +17,9 @@ from synth.core.design import Design
 from synth.fold.bodies import bodies_of
 from synth.fold.course import Course
 from synth.fold.intervals import NONE, Items, Verdict, examine
-from synth.fold.nearest import Nearest, panel_pairs
 from synth.fold.sectors import Ranges
-from synth.fold.seeds import near_pairs, seeds_of
+from synth.fold.seeds import near_pairs, panel_pairs, seeds_of
+from synth.fold.separation import ROUNDING
 from synth.fold.solids import Solids, solids_of
 
 FLOOR = 20e-6
@@ -43,9 +43,11 @@ METHOD = (
 class Clearance:
     """Verdict on one candidate.
 
-    clear: no two solids meet at any s. least_m: least exact distance found (the true least is at least KEPT times
-    it), minus the depth where solids overlap, inf where there are no pairs. pair, s: which and where. panel_gap: least stowed distance (m) of
-    panels that no hinge joins or that a hinge folds by a half turn. tests: pairs times intervals looked at.
+    clear: no two solids meet at any s. pair, s: which come nearest (or meet), and where.
+    least_m: least exact distance found (the true least is at least KEPT times it), minus
+    the depth where solids overlap, inf where there are no pairs. panel_gap: least stowed
+    distance (m) of panels that no hinge joins or that a hinge folds by a half turn, 0
+    where something meets. tests: pairs times intervals looked at.
     """
 
     clear: bool
@@ -66,35 +68,50 @@ def prove(design: Design, keep_out: Floats | None = None, names: tuple[str, ...]
     return prove_solids(course, solids)
 
 
+@dataclass
+class _Least:
+    """Least exact distance found so far, and where."""
+
+    distance: float = np.inf
+    pair: tuple[int, int] = (0, 0)
+    s: float = 0.0
+
+    def learn(self, items: Items, verdict: Verdict, goal: float) -> None:
+        """Takes in the pairs that every test was made on: those not known to stay farther apart than goal."""
+        exact = np.where(verdict.interval <= goal, verdict.station, np.inf)
+        if len(exact) and exact.min() < self.distance:
+            k = int(exact.argmin())
+            self.distance, self.pair = float(exact[k]), (int(items.first[k]), int(items.second[k]))
+            self.s = float(items.low[k] + items.high[k]) / 2.0
+
+
 def prove_solids(course: Course, solids: Solids) -> Clearance:
     """The proof itself, for any set of upright prisms fixed to the panels of a course."""
-    nearest, gaps = Nearest(course, solids), Nearest(course, solids)
+    least, gap = _Least(), _Least()
     tests = 0
     for s, stage in ((0.0, 0), (1.0, course.stages.count - 1)):
-        items, verdict = _still(course, solids, solids.tested, s, stage, nearest)
+        items, verdict = _still(course, solids, solids.tested, s, stage, least)
         tests += len(items)
         if not verdict.proven.all():
             return _met(solids, items, verdict, tests)
-    _still(course, solids, panel_pairs(course, solids), 0.0, 0, gaps)
+    _still(course, solids, panel_pairs(course, solids), 0.0, 0, gap)
     bodies = bodies_of(solids)
-    seeds = seeds_of(course, solids, bodies, KEPT * nearest.least)
-    found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(FIRST_CUT), nearest)
+    seeds = seeds_of(course, solids, bodies, KEPT * least.distance)
+    found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(FIRST_CUT), least)
     tests += count
     if found is None:
-        opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT), KEPT * nearest.least)
+        opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT), KEPT * least.distance)
         tests += count
-        found, count = _halve(course, solids, NO_RANGES, opened, nearest)
+        found, count = _halve(course, solids, NO_RANGES, opened, least)
         tests += count
     if found is not None:
         return _met(solids, *found, tests)
-    pair = (solids.name[nearest.pair[0]], solids.name[nearest.pair[1]])
-    return Clearance(True, nearest.least, pair, nearest.at, "", gaps.settle(), tests)
+    pair = (solids.name[least.pair[0]], solids.name[least.pair[1]])
+    return Clearance(True, least.distance, pair, least.s, "", gap.distance, tests)
 
 
-def _still(
-    course: Course, solids: Solids, wanted: Bools, s: float, stage: int, nearest: Nearest
-) -> tuple[Items, Verdict]:
-    """The near pairs at one station, enough of them for `nearest` to learn the least distance there."""
+def _still(course: Course, solids: Solids, wanted: Bools, s: float, stage: int, least: _Least) -> tuple[Items, Verdict]:
+    """The near pairs at one station, enough of them to learn the least distance there."""
     reach = NEAR
     while True:
         first, second = near_pairs(course, solids, wanted, s, reach)
@@ -103,16 +120,15 @@ def _still(
         verdict = examine(course, solids, NO_RANGES, items, np.inf)
         if not verdict.proven.all() or not wanted.any():
             return items, verdict
-        nearest.add(first, second, at, verdict.station)
-        least = nearest.settle()
-        if least <= reach:
+        least.learn(items, verdict, np.inf)
+        if least.distance <= reach:
             return items, verdict
         # boxes may be nearer than solids: look as far as the least distance found, or farther while there is none
-        reach = least if least < np.inf else 4.0 * reach
+        reach = least.distance if least.distance < np.inf else 4.0 * reach
 
 
 def _halve(
-    course: Course, solids: Solids, table: Ranges, items: Items, nearest: Nearest
+    course: Course, solids: Solids, table: Ranges, items: Items, least: _Least
 ) -> tuple[tuple[Items, Verdict] | None, int]:
     """Halves intervals until all pairs are proven apart and none can come nearer than KEPT times the least distance.
 
@@ -120,16 +136,15 @@ def _halve(
     """
     count = 0
     while len(items):
-        verdict = examine(course, solids, table, items, KEPT * nearest.least)
+        goal = KEPT * least.distance
+        verdict = examine(course, solids, table, items, goal)
         count += len(items)
         met = ~verdict.proven & ((verdict.station <= 0.0) | (verdict.travel < FLOOR))
         if met.any():
             return (items.take(met), verdict.take(met)), count
-        seen = verdict.station < np.inf
-        middle = (items.low + items.high) / 2.0
-        nearest.add(items.first[seen], items.second[seen], middle[seen], verdict.station[seen])
-        least = nearest.settle()
-        done = verdict.proven & ((verdict.interval > KEPT * least) | (verdict.travel < (1.0 - KEPT) * least))
+        least.learn(items, verdict, goal)
+        wanted = KEPT * least.distance
+        done = verdict.proven & ((verdict.interval > wanted) | (verdict.station > wanted + verdict.travel))
         items = items.take(~done).cut(2)
     return None, count
 
@@ -175,5 +190,5 @@ def _met(solids: Solids, items: Items, verdict: Verdict, tests: int) -> Clearanc
     k = int(open_ones[int(verdict.station[open_ones].argmin())])
     pair = (solids.name[int(items.first[k])], solids.name[int(items.second[k])])
     s, depth = float(items.low[k] + items.high[k]) / 2.0, -float(verdict.station[k])
-    how = f"overlap by {depth * 1e3:.3g} mm" if depth > 0.0 else "touch"
+    how = f"overlap by {depth * 1e3:.3g} mm" if depth > ROUNDING else "touch"
     return Clearance(False, -max(depth, 0.0), pair, s, f"{pair[0]} and {pair[1]} {how} at s = {s:.4f}", 0.0, tests)

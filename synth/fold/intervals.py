@@ -8,7 +8,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fold.course import Course, Station
 from synth.fold.sectors import Ranges, parting
-from synth.fold.separation import Gaps, Motion, edge_gaps, face_gaps, sphere_gaps
+from synth.fold.separation import Gaps, Motion, edge_gaps, face_gaps, sphere_gaps, witness_gaps
 from synth.fold.solids import Shape, Solids
 
 
@@ -78,15 +78,17 @@ ORDER: tuple[tuple[Test, bool], ...] = (
     (face_gaps, True),
     (edge_gaps, False),
     (edge_gaps, True),
+    (witness_gaps, False),
 )
-"""Tests from cheap to dear, and whether the two solids change places. Together they try every separating axis."""
+"""Tests from cheap to dear, and whether the two solids change places. Together they try every separating axis and
+give the exact distance in the middle."""
 
 
 def examine(course: Course, solids: Solids, table: Ranges, items: Items, goal: float) -> Verdict:
     """Cheapest test first: swept sectors, spheres, faces of the first, faces of the second, edges against edges.
 
-    A pair goes on to the next test until it is known to stay farther apart than goal (m);
-    with an infinite goal every test is made and `station` is the best lower bound.
+    A pair goes on to the next test until it is known to stay farther apart than goal (m).
+    Where it never is, every test is made and `station` is the exact distance in the middle.
     """
     count = len(items)
     interval, station, travel = np.full(count, -np.inf), np.full(count, -np.inf), np.full(count, np.inf)

@@ -89,3 +89,12 @@ def near_pairs(course: Course, solids: Solids, wanted: Bools, s: float, reach: f
         gap = np.maximum(gap, low[:, None, axis] - high[None, :, axis])
     first, second = np.nonzero(wanted & (gap < reach))
     return first, second
+
+
+def panel_pairs(course: Course, solids: Solids) -> Bools:
+    """Pairs of panels [N, N] that the stowed panel gap is asked of: joined by no hinge, or folded by a half turn."""
+    out = np.triu(solids.is_panel[:, None] & solids.is_panel[None, :], 1)
+    for h, (i, j) in enumerate(course.topology.hinges):
+        if h >= len(course.stowed) or abs(abs(float(course.stowed[h])) - np.pi) > 1e-6:
+            out[min(i, j), max(i, j)] = False
+    return np.asarray(out)

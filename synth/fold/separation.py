@@ -170,3 +170,65 @@ def _edges(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: F
             np.maximum(out[0], np.where(apart, still, -np.inf), out=out[0])
             np.maximum(out[1], np.where(apart, moved, -np.inf), out=out[1])
     out[1] -= ROUNDING
+
+
+def witness_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+    """Gaps along the line between the nearest points of the edges of both, fixed to the first solids.
+
+    Together with face normals this makes the station gap the exact distance of solids that
+    are apart: two convex polyhedra are nearest at a corner and a face or at two edges
+    (elementary). -inf where the edges touch.
+    """
+    return _in_parts(_witness, first, i, second, j, motion)
+
+
+def _witness(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: Floats) -> None:
+    mine, place = first.corners()[:, :, i], place_corners(second, j, motion)
+    velocity, bend = motion.bounds(place)
+    speed = np.sqrt(velocity[0] ** 2 + velocity[1] ** 2 + velocity[2] ** 2)
+    out[2] = (speed * motion.half + bend).max(axis=0)
+    a, b = _edge_ends(mine.shape[1] // 2)
+    c, d = _edge_ends(place.shape[1] // 2)
+    least, way = np.full(len(i), np.inf), np.zeros((3, len(i)))
+    columns = np.arange(len(i))
+    for start, end in zip(a, b, strict=True):
+        offset = nearest_offset(mine[:, start, None], mine[:, end, None], place[:, c], place[:, d])
+        square = (offset**2).sum(axis=0)
+        k = square.argmin(axis=0)
+        better = square[k, columns] < least
+        least = np.where(better, square[k, columns], least)
+        way = np.where(better, offset[:, k, columns], way)
+    size = np.sqrt(least)
+    apart = size > 1e-12
+    way = way / np.where(apart, size, 1.0)
+    most = np.einsum("km,kwm->wm", way, mine).max(axis=0)
+    along = np.einsum("km,kwm->wm", way, place)
+    reach = np.abs(np.einsum("km,kwm->wm", way, velocity)) * motion.half + bend
+    out[0] = np.where(apart, along.min(axis=0) - most, -np.inf)
+    out[1] = np.where(apart, (along - reach).min(axis=0) - most - ROUNDING, -np.inf)
+
+
+def _edge_ends(count: int) -> tuple[Ints, Ints]:
+    """Corner numbers at the two ends of the 3 V edges of a prism of V-cornered plan."""
+    ring = np.arange(count)
+    after = np.roll(ring, -1)
+    return np.concatenate([ring, ring + count, ring]), np.concatenate([after, after + count, ring + count])
+
+
+def nearest_offset(p0: Floats, p1: Floats, q0: Floats, q1: Floats) -> Floats:
+    """Vector [3, ...] from the nearest point of segment p0-p1 to that of q0-q1, [3, ...] each.
+
+    Closest points of two lines, clamped to the ends one after the other (elementary).
+    """
+    u, v, w = p1 - p0, q1 - q0, p0 - q0
+
+    def inner(x: Floats, y: Floats) -> Floats:
+        return np.asarray(x[0] * y[0] + x[1] * y[1] + x[2] * y[2])
+
+    a, b, c, d, e = inner(u, u), inner(u, v), inner(v, v), inner(u, w), inner(v, w)
+    det = a * c - b * b
+    askew = det > 1e-14 * a * c
+    s = np.clip(np.where(askew, (b * e - c * d) / np.where(askew, det, 1.0), 0.0), 0.0, 1.0)
+    t = np.clip((b * s + e) / np.where(c > 0.0, c, 1.0), 0.0, 1.0)
+    s = np.clip((b * t - d) / np.where(a > 0.0, a, 1.0), 0.0, 1.0)
+    return np.asarray(t * v - s * u - w)

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from synth.core.arrays import turn_about
-from synth.fold.distance import prism_distance
-from synth.fold.separation import Motion, edge_gaps, face_gaps, sphere_gaps
+from synth.fold.separation import Motion, edge_gaps, face_gaps, sphere_gaps, witness_gaps
 from synth.fold.solids import Shape, shape_of
 from tests.fold import oracle
+from tests.fold.prism_distance import prism_distance
 from tests.near import near
 
 
@@ -69,17 +69,19 @@ def test_all_axes_together_answer_as_fcl_does(corners: int, others: int) -> None
         ],
         axis=0,
     )
+    nearest = np.maximum(gap, witness_gaps(first, at, second, at, m).station)
     still = np.eye(3), np.zeros(3)
     hits, exact, other = 0, [], []
     for k in range(count):
         a, b = moved(first, k, *still), moved(second, k, m.turn[..., k], m.shift[:, k])
         meets = oracle.meet(a, b)
         hits += meets
-        assert meets == (gap[k] <= 0.0) or abs(gap[k]) < 1e-6
+        assert meets == (gap[k] <= 0.0)
         if not meets:
             exact.append(prism_distance(a, b))
             other.append(oracle.distance(a, b))
             assert gap[k] <= exact[-1] + 1e-9, "a lower bound"
+    near(nearest[gap > 0.0], exact, abs=1e-9, why="faces and nearest edges give the exact distance")
     near(exact, other, abs=1e-5, why="fcl iterates to 1e-6")
     assert 0.1 * count < hits < 0.9 * count, "both answers occur"
 
@@ -89,7 +91,7 @@ def test_bounds_over_an_interval_hold_at_every_point_of_it() -> None:
     count, half = 300, 0.15
     first, second, m = plates(rng, count, 6), plates(rng, count, 4), random_motion(rng, count, half)
     at = np.arange(count)
-    found = [f(first, at, second, at, m) for f in (face_gaps, edge_gaps, sphere_gaps)]
+    found = [f(first, at, second, at, m) for f in (face_gaps, edge_gaps, sphere_gaps, witness_gaps)]
     interval, travel = np.max([f.interval for f in found], axis=0), np.min([f.travel for f in found], axis=0)
     held = np.flatnonzero(interval > 0.0)
     assert len(held) > 50

@@ -1,9 +1,8 @@
-"""Exact distance of convex prisms that are apart: for the few pairs whose clearance is reported."""
+"""Slow twin: exact distance of two convex prisms, corner to face and edge to edge, one pair at a time."""
 
 import numpy as np
 
 from synth.core.arrays import Floats, dot
-from synth.fold.solids import Shape
 
 
 def prism_distance(first: Floats, second: Floats) -> float:
@@ -15,11 +14,6 @@ def prism_distance(first: Floats, second: Floats) -> float:
     a, b = _edges(first), _edges(second)
     best = float(segment_distance(a[:, None, 0], a[:, None, 1], b[None, :, 0], b[None, :, 1]).min())
     return min(best, _corner_to_faces(first, second), _corner_to_faces(second, first))
-
-
-def corners_at(shape: Shape, place: int, pose: Floats) -> Floats:
-    """Corners [2 V, 3] of one solid moved by pose [3, 4]."""
-    return np.asarray(shape.corners()[:, :, place].T @ pose[:, :3].T + pose[:, 3])
 
 
 def _edges(prism: Floats) -> Floats:
