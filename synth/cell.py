@@ -175,8 +175,9 @@ def _fits_pins(problem: Problem, cell: Cell) -> bool:
     return True
 
 
-def _build_variants() -> Iterator[tuple[tuple[str, int | str], ...]]:
-    for latch in LATCHES:
+def _build_variants(family: str, fixed: Mapping[str, int | str]) -> Iterator[tuple[tuple[str, int | str], ...]]:
+    """Latches and hinge units that make a difference for a topology."""
+    for latch in LATCHES if families()[family].has_free_edges(fixed) else LATCHES[:1]:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
 
@@ -185,7 +186,7 @@ def first_cells(problem: Problem, family: str) -> list[Cell]:
     """Cells a search of this family starts from, obeying pins and the panel limit."""
     found = []
     for fixed in families()[family].first_cells(problem.choices.max_panels):
-        for build in _build_variants():
+        for build in _build_variants(family, fixed):
             if dict(build)["pairs"] != 1 and "build.pairs" not in problem.narrowed:
                 continue
             cell = Cell(family, tuple(sorted(fixed.items())), build)
@@ -201,8 +202,14 @@ def relatives(problem: Problem, cell: Cell, rng: np.random.Generator) -> list[Ce
         Cell(cell.family, tuple(sorted(c.items())), cell.build)
         for c in family.relatives(dict(cell.fixed), problem.choices.max_panels, rng)
     ]
-    near += [Cell(cell.family, cell.fixed, b) for b in _build_variants() if b != cell.build]
-    return [c for c in dict.fromkeys(near) if _fits_pins(problem, c)]
+    variants = _build_variants(cell.family, dict(cell.fixed))
+    near += [Cell(cell.family, cell.fixed, b) for b in variants if b != cell.build]
+    return [c for c in dict.fromkeys(near) if _fits_pins(problem, c) and _apart(c)]
+
+
+def _apart(cell: Cell) -> bool:
+    """Whether no other cell stands for the same designs (latches without free edges do)."""
+    return cell.build in _build_variants(cell.family, dict(cell.fixed))
 
 
 def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | str]) -> tuple[Cell, Floats]:

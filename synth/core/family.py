@@ -125,6 +125,11 @@ class Family(ABC):
         return True
 
     @classmethod
+    def has_free_edges(cls, cell: Cell) -> bool:
+        """Whether a cell has free edges that latches can join; False saves a search the same design twice."""
+        return True
+
+    @classmethod
     def least_span(cls, diameter: float, least_area: float) -> float:
         """Every member that collects least_area (m^2) has a panel with two points this far apart (m); 0 where unknown.
 

@@ -106,3 +106,8 @@ class Accordion(Family):
     def least_span(cls, diameter: float, least_area: float) -> float:
         """The strip in the middle is as long as the area asked for needs."""
         return middle_span(diameter, least_area, cls.reals()["reach"].low)
+
+    @classmethod
+    def has_free_edges(cls, cell: Cell) -> bool:
+        """Every crease is a hinge."""
+        return False

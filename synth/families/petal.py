@@ -256,3 +256,8 @@ def _around(part: Floats, angle: Floats) -> Floats:
     c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
     x, y = part[:, None, :, 0], part[:, None, :, 1]
     return np.stack([c * x - s * y, s * x + c * y], axis=-1)
+
+    @classmethod
+    def has_free_edges(cls, cell: Cell) -> bool:
+        """Leaves meet each other only where they fill their sectors."""
+        return cell["form"] == "full_staged" and int(cell["leaves"]) >= 6
