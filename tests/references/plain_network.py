@@ -112,10 +112,10 @@ def left_over_in_plane(points: Floats, weights: Floats, shifts: Floats) -> Float
     return np.stack(np.split(flat, 2), axis=1)
 
 
-def twin(design: Design, degree: int, gravity_release: float, offset: Floats | None = None) -> Twin:
+def twin(design: Design, degree: int, gravity_release: float, offset: Floats | None = None, parts: int = 24) -> Twin:
     """The first candidate of a design, every matrix whole."""
     outlines = [np.array(list(dict.fromkeys(map(tuple, o)))) for o in design.geometry.outline[0]]
-    bases = [Basis(o, degree) for o in outlines]
+    bases = [Basis(o, degree, parts) for o in outlines]
     size = len(bases[0].powers) + 3
     place = [slice(p * size, (p + 1) * size) for p in range(len(bases))]
     n, units = size * len(bases), design.units
