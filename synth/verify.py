@@ -86,6 +86,9 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     reason = clearance.reason if not clearance.clear else ""
     if not reason and closure > CLOSURE:
         reason = f"hinge lines part by {closure:.1e} m along the path"
+    if not reason and not network.settled:
+        worst = max(network.order_sensitivity.values())
+        reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
     return Verified(evaluation, design, course, clearance, stowed, network, closure, not reason, reason)
 
 
