@@ -1,0 +1,29 @@
+"""Pictures of one candidate, from its record alone."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from synth.export.deployed_plan import deployed_plan
+from synth.export.motion_steps import motion_steps
+from synth.export.sheet import drawing, save
+from synth.export.stowed_views import stowed_views
+from synth.problem.envelope import Envelope
+
+
+def candidate_pictures(
+    record: Mapping[str, Any], envelope: Envelope, folder: Path, diameter: float | None = None
+) -> list[Path]:
+    """Writes ID-deployed, ID-stowed and ID-motion, each as .svg and .png, into the folder; returns the paths.
+
+    diameter: of the clear aperture (m), drawn where given. The same record gives the same bytes.
+    """
+    written = []
+    with drawing():
+        for name, figure in (
+            ("deployed", deployed_plan(record, diameter)),
+            ("stowed", stowed_views(record, envelope)),
+            ("motion", motion_steps(record)),
+        ):
+            written += save(figure, folder / f"{record['id']}-{name}")
+    return written
