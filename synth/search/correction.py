@@ -53,7 +53,7 @@ class Correction:
         """Predicted settled violation [..., E]: the computed one where no margins are told."""
         if margins is None or self.shift is None:
             return computed
-        predicted = np.maximum(-(margins + self.shift), 0.0).sum(axis=-1)
-        # what fails for other reasons than a margin (no geometry, no fit) keeps its own measure
-        beyond = np.maximum(computed - np.maximum(-margins, 0.0).sum(axis=-1), 0.0)
-        return np.asarray(np.where(beyond > FLOOR, np.maximum(computed, predicted), predicted))
+        change = np.maximum(-(margins + self.shift), 0.0) - np.maximum(-margins, 0.0)
+        # by difference: what fails for other reasons than a margin (no geometry, no fit) keeps its own measure
+        predicted = computed + change.sum(axis=-1)
+        return np.asarray(np.where(predicted > FLOOR, predicted, 0.0))

@@ -51,12 +51,14 @@ class LocalProcesses:
 
     A task whose worker dies or gives no answer within deadline_s is given to another one, `attempts` times in all,
     then answered by Failed. Costly tasks are sent first; the order of the answers is that of the tasks.
-    Raises PoolFailed (from map) where workers cannot be started.
+    Raises PoolFailed (from map) where workers cannot be started, ValueError where the work function has no module.
     """
 
     def __init__(
         self, work: Work, problem: Any, workers: int, *, deadline_s: float = 900.0, attempts: int = 3
     ) -> None:
+        if getattr(work, "__module__", "") == "__main__":
+            raise ValueError("workers find the work function by its module: it cannot live in the main script")
         self._cargo = (work, problem)
         self._count, self._deadline, self._attempts = max(workers, 1), deadline_s, attempts
         self._workers: list[_Worker] = []
@@ -85,9 +87,9 @@ class LocalProcesses:
     def state(self) -> PoolState:
         return PoolState(self._count, self._retries, self._failed, self._note)
 
-    def pids(self) -> list[int]:
-        """Process ids of the workers that are up."""
-        return [w.process.pid for w in self._workers]
+    def pids(self, busy: bool = False) -> list[int]:
+        """Process ids of the workers; busy: only of those that work a task at the moment."""
+        return [w.process.pid for w in list(self._workers) if w.task is not None or not busy]
 
     def close(self) -> None:
         for worker in self._workers:
