@@ -67,6 +67,9 @@ class Course:
         placed = self.placed(s)
         turn, shift = twists(self.topology, self.axis, self.rates[stage], placed)
         lines = transform(placed[:, self.topology.parent[1:]], np.broadcast_to(self.axis, (len(s), *self.axis.shape)))
+        if not len(self.axis):
+            # a lone panel has no line; one that nothing turns about keeps the tables in shape
+            lines = np.zeros((len(s), 1, 2, 3))
         return Station(placed, turn, shift, lines.mean(axis=-2), unit(lines[..., 1, :] - lines[..., 0, :]))
 
     def motion(self, at: Station, k: Ints, first: Ints, second: Ints, stage: Ints, half: Floats) -> Motion:

@@ -57,7 +57,8 @@ def swept(course: Course, solids: Solids, in_a_stage: int = 60) -> Swept:
 
 
 def _moved(placed: Floats, owner: Ints, points: Floats) -> Floats:
-    return np.asarray(np.einsum("snij,nj->sni", placed[:, owner, :, :3], points) + placed[:, owner, :, 3])
+    pose = placed[:, owner]
+    return np.asarray(np.einsum("snij,nj->sni", pose[..., :3], points) + pose[..., 3])
 
 
 def _middle(course: Course, points: Floats, owner: Ints, s: Floats, k: int, half: float) -> tuple[Floats, Floats]:
@@ -66,8 +67,6 @@ def _middle(course: Course, points: Floats, owner: Ints, s: Floats, k: int, half
     place = _moved(at.placed, owner, points)
     velocity = at.shift[:, owner] + np.cross(at.turn[:, owner], place)
     entry = np.where(course.entry[k, 0, owner] == NO_HINGE, 0, course.entry[k, 0, owner])
-    if not len(course.axis):
-        return place, np.zeros_like(place)
     arm = place - at.point[:, entry]
     along = dot(arm, at.way[:, entry])
     square = dot(arm, arm) - np.where(course.parallel[k, 0, owner], along**2, 0.0)
