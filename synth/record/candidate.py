@@ -106,7 +106,7 @@ def candidate_record(
         "family": identity.family,
         "envelope": identity.envelope,
         "problem_digest": identity.problem_digest,
-        "genes": {k: _plain(v) for k, v in identity.genes.items()},
+        "genes": _named(identity.genes, "genes"),
         "panels": [_panel(design, row, p, labels) for p in range(count)],
         **joints,
         "fittings": _fittings(design, row),
@@ -119,11 +119,22 @@ def candidate_record(
             "stages": _stages(design.topology.stage, frames),
         },
         "stowed": {"rotation": _lengths(stowed.rotation), "size_m": _lengths(stowed.size)},
-        "metrics": {k: _plain(v) for k, v in judgement.metrics.items()},
+        "metrics": _named(judgement.metrics, "metrics"),
         "requirements": [_requirement(r) for r in judgement.requirements],
-        "accuracy": {k: tidy(float(v)) for k, v in judgement.accuracy.items()},
-        "verification": {k: _plain(v) for k, v in judgement.verification.items()},
+        "accuracy": _named(judgement.accuracy, "accuracy"),
+        "verification": _named(judgement.verification, "verification"),
     }
+
+
+def _named(values: Mapping[str, Any], part: str) -> dict[str, Any]:
+    """Plain values by name; a number that is not finite is told with its name."""
+    out = {}
+    for name, value in values.items():
+        try:
+            out[name] = _plain(value)
+        except ValueError as fault:
+            raise ValueError(f"{part}.{name}: {fault}") from None
+    return out
 
 
 def _plain(value: Any) -> Any:
