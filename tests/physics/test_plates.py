@@ -52,8 +52,10 @@ def test_free_hexagon() -> None:
 
 
 def clamped_strips(strips: int, degree: int) -> Floats:
-    """Three lambdas = omega a^2 sqrt(m / D) of a square of side 1 m, cut into strips that 24 stiff joints an edge rejoin
-    and as many clamp at x = 0."""
+    """Three lambdas = omega a^2 sqrt(m / D) of a square of side 1 m cut into strips.
+
+    24 stiff joints an edge join them again, and as many clamp the first at x = 0.
+    """
     made = strip(
         strips,
         length=1.0 / strips,
