@@ -20,12 +20,13 @@ class Interrupted(Exception):  # noqa: N818  (not an error: somebody asked to st
 
 @dataclass(frozen=True)
 class PoolState:
-    """What a pool tells about itself for a progress display."""
+    """What a pool tells about itself for a progress display. in_flight: tasks (or chunks of them) under way."""
 
     workers: int
     retries: int
     failed: int
     note: str = ""
+    in_flight: int = 0
 
 
 class Pool(Protocol):
