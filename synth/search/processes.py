@@ -85,7 +85,8 @@ class LocalProcesses:
         return [a for a in answers if a is not None]
 
     def state(self) -> PoolState:
-        return PoolState(self._count, self._retries, self._failed, self._note)
+        under_way = sum(w.task is not None for w in list(self._workers))
+        return PoolState(self._count, self._retries, self._failed, self._note, under_way)
 
     def pids(self, busy: bool = False) -> list[int]:
         """Process ids of the workers; busy: only of those that work a task at the moment."""
