@@ -81,12 +81,19 @@ def run(
     workers: Annotated[
         int | None, typer.Option(min=0, help="worker processes; 0: in this process (default: one a core)")
     ] = None,
+    sweep: Annotated[
+        list[str] | None,
+        typer.Option(help="one or two: FIELD=FIRST:LAST:COUNT, such as envelope.size[2]=100mm:300mm:9"),
+    ] = None,
     json_: Json = False,
 ) -> None:
-    """Search, verify, and write a run folder."""
-    from synth.app import run_problem
+    """Search, verify, and write a run folder; with --sweep over values of a limit, each from what the last one found."""
+    from synth.app import run_problem, sweep_problem
 
-    _finish(run_problem(file, out, evaluations, seed, workers), json_)
+    if sweep:
+        _finish(sweep_problem(file, sweep, out, evaluations, seed, workers), json_)
+    else:
+        _finish(run_problem(file, out, evaluations, seed, workers), json_)
 
 
 @app.command()
@@ -96,9 +103,12 @@ def resume(
     json_: Json = False,
 ) -> None:
     """Go on with a run that was stopped or killed."""
-    from synth.app import resume_run
+    from synth.app import SWEEP, resume_run, resume_sweep
 
-    _finish(resume_run(folder, workers), json_)
+    if (folder / SWEEP).exists() and not (folder / "run.json").exists():
+        _finish(resume_sweep(folder, workers), json_)
+    else:
+        _finish(resume_run(folder, workers), json_)
 
 
 def _finish(summary: Any, as_json: bool) -> None:
@@ -135,6 +145,19 @@ def show(
     from synth.app import show_run
 
     document, text = show_run(folder, candidate, pictures)
+    answer(json_, document, text)
+
+
+@app.command()
+def compare(
+    folders: Annotated[list[Path], typer.Argument(help="run folders, or folders of sweeps", metavar="DIR...")],
+    out: Annotated[Path | None, typer.Option(help="write a page, tables and JSON into this folder")] = None,
+    json_: Json = False,
+) -> None:
+    """Compare fronts across envelopes, limits and runs: what more of one thing buys of the others."""
+    from synth.app import compare_runs
+
+    document, text = compare_runs(folders, out)
     answer(json_, document, text)
 
 

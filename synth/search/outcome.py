@@ -66,7 +66,7 @@ def fronts(state: State) -> list[list[Candidate]]:
 
     All verdicts are offered to all envelopes, so that of two nested ones the larger is never worse: every point of
     the smaller one's front is met by a point that is at most as great in everything. Cut to the size asked
-    where they are many; what meets the smaller one's points stays.
+    where they are many; what meets the smaller one's points, or what is owed to a tighter problem, stays.
     """
     found: list[list[Candidate]] = [[] for _ in state.archives]
     for e in smallest_first(state.goals.inside):
@@ -80,6 +80,7 @@ def fronts(state: State) -> list[list[Candidate]]:
         stays = [order[int(k)] for k in np.flatnonzero(nondominated(points[order]))]
         held, points = [held[k] for k in stays], points[stays]
         smaller = [c for a in np.flatnonzero(state.goals.inside[:, e]) for c in found[int(a)] if c.feasible(e)]
+        smaller += state.owed.get(e, [])
         met = [state.goals.normalised(e, c.objectives[e]) for c in smaller]
         always = _covers(points, np.stack(met)) if met else []
         rows = thin(points, state.settings.front, always)

@@ -97,6 +97,14 @@ def first_batch(state: State, evaluator: Evaluator, cell: CellState, rows: int) 
     return X, [FRESH] * len(X)
 
 
+def waiting_rows(evaluator: Evaluator, cell: CellState, rows: int) -> tuple[Floats, list[str]]:
+    """Up to `rows` of the rows that wait in a cell."""
+    X = evaluator.snap(cell.cell, cell.waiting[:rows])
+    cell.waiting = cell.waiting[rows:]
+    X = X[cell.seen.fresh(X)]
+    return X, [FRESH] * len(X)
+
+
 def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, rows: int) -> tuple[Floats, list[str]]:
     """Up to `rows` new rows for a started cell and the operator that made each; none where nothing new was found."""
     rng = state.rng

@@ -49,17 +49,21 @@ def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Se
     for envelope in (int(e) for e in np.argsort(-left, kind="stable")):
         rows = int(min(left[envelope], state.settings.batch))
         while rows > 0:
-            newborn = next((c for c in state.cells if c.alive and not c.started and c.open[envelope]), None)
-            cell = newborn or bandit.choose(state, envelope, given[envelope])
+            ready = [c for c in state.cells if c.alive and c.open[envelope]]
+            known = next((c for c in ready if len(c.waiting)), None)
+            newborn = next((c for c in ready if not c.started), None)
+            cell = known or newborn or bandit.choose(state, envelope, given[envelope])
             if cell is None:
                 break
-            if newborn is not None:
+            if known is not None:
+                X, origins = proposals.waiting_rows(evaluator, cell, rows)
+            elif newborn is not None:
                 X, origins = proposals.first_batch(state, evaluator, cell, rows)
             else:
                 X, origins = proposals.propose(state, evaluator, envelope, cell, rows)
             cell.started = True
             if not len(X):
-                cell.exhausted = True
+                cell.exhausted = known is None
                 continue
             given[envelope][cell.number] = given[envelope].get(cell.number, 0) + 1
             cell.spent += len(X)

@@ -25,7 +25,7 @@ class CellState:
 
     spent: rows put forward. gain, weight [E]: discounted hypervolume gain and rows behind it. idle: batches told
     since the last gain. best [E]: least predicted violation seen. passed, failed: verdicts. started, told: its first
-    batch was formed, and answered.
+    batch was formed, and answered. waiting [n, D]: rows known from elsewhere that are put forward before all else.
     """
 
     number: int
@@ -50,6 +50,7 @@ class CellState:
     exhausted: bool = False
     alive: bool = True
     cause: str = ""
+    waiting: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
     def end(self, cause: str) -> None:
         """Takes the cell out of the search and lets go of what only a living one needs."""
@@ -66,7 +67,8 @@ class State:
     each envelope. counts: (envelope, family) -> [evaluations, feasible]. verdicts: candidates that verification
     was tried on, by id; tried [E]: how many on behalf of each envelope. earned: operator -> [entrants, rows].
     history: (envelope, family or "all", evaluations, hypervolume). aside: (id, cell, row, reason) of candidates
-    that crash whatever evaluates them.
+    that crash whatever evaluates them. owed: for each envelope, verified candidates whose points the front shown
+    must meet (the front of a tighter problem).
     """
 
     settings: Settings
@@ -85,6 +87,7 @@ class State:
     earned: dict[str, list[float]] = field(default_factory=dict)
     history: list[tuple[int, str, int, float]] = field(default_factory=list)
     aside: list[tuple[str, str, tuple[float, ...], str]] = field(default_factory=list)
+    owed: dict[int, list[Candidate]] = field(default_factory=dict)
     rounds: int = 0
     passes: int = 0
     searched: bool = False

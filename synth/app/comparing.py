@@ -1,0 +1,107 @@
+"""Comparisons: run folders read, compared, and told as text, tables and a page."""
+
+import json
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from synth.cell import vocabulary
+from synth.core.errors import InputError, RunFolderError
+from synth.fronts.compare import compare
+from synth.fronts.entry import Detail, Entry, entries_of
+from synth.fronts.front import Row
+from synth.fronts.store import read_front, read_run, replace_file
+from synth.problem.problem import Problem
+from synth.problem.reading import load
+from synth.problem.requirement import requirements
+
+SWEEP = "sweep.json"
+
+
+def compare_runs(folders: Sequence[Path], out: Path | None) -> tuple[dict[str, Any], str]:
+    """The comparison of run folders (or folders of sweeps) as a document and as text; files go into `out`.
+
+    Raises InputError or RunFolderError where a folder is no run or `out` cannot be used; then nothing is written.
+    """
+    from synth.export.compare_text import compare_text
+
+    if out is not None and out.exists() and not out.is_dir():
+        raise InputError(f"{out}: is not a folder")
+    runs = [run for folder in folders for run in run_folders(folder)]
+    document = compare(read_entries(runs))
+    text = compare_text(document)
+    if out is not None:
+        names = write_comparison(document, text, out)
+        text += "\n\nWritten: " + ", ".join(str(out / n) for n in names)
+    return document, text
+
+
+def run_folders(folder: Path) -> list[Path]:
+    """The folder itself, or the runs of a sweep in order."""
+    if (folder / "run.json").exists() or not (folder / SWEEP).exists():
+        return [folder]
+    try:
+        told = json.loads((folder / SWEEP).read_text(encoding="utf-8"))
+        return [folder / str(run["folder"]) for run in told["runs"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        raise RunFolderError(f"{folder / SWEEP}: is damaged") from None
+
+
+def read_entries(folders: Sequence[Path]) -> list[Entry]:
+    """The entries of runs, labelled by envelope, and by folder too where envelope names repeat."""
+    unique = list(dict.fromkeys(f.resolve() for f in folders))
+    words = vocabulary()
+    read = [(f, read_run(f), load(f / "problem.toml", words), read_front(f)) for f in unique]
+    names = [e.name for _, _, problem, _ in read for e in problem.envelope]
+    plain = len(set(names)) == len(names)
+    labels = _folder_names(unique)
+    found: list[Entry] = []
+    for (folder, run, problem, front), label in zip(read, labels, strict=True):
+        details = {r.id: _detail(folder, problem, r) for r in front.rows if r.feasible}
+        found += entries_of(label, run, problem, front, details, "" if plain else label)
+    return found
+
+
+def _folder_names(folders: Sequence[Path]) -> list[str]:
+    """Last parts of paths, as many as it takes to tell them apart."""
+    for depth in range(1, max((len(f.parts) for f in folders), default=1) + 1):
+        names = ["/".join(f.parts[-depth:]) for f in folders]
+        if len(set(names)) == len(names):
+            return names
+    return [str(f) for f in folders]
+
+
+def _detail(folder: Path, problem: Problem, row: Row) -> Detail:
+    """Margins and thickness from the record; where the record is not there, margins from the table."""
+    path = folder / "candidates" / f"{row.id}.json"
+    try:
+        record = json.loads(path.read_text(encoding="utf-8"))
+        margins = {str(r["name"]): float(r["margin"]) for r in record["requirements"]}
+        thickness = record["genes"].get("build.thickness")
+        return Detail(margins, None if thickness is None else float(thickness))
+    except FileNotFoundError:
+        asked = requirements(problem)
+        return Detail({r.name: r.margin(row.metrics[r.metric]) for r in asked if r.metric in row.metrics}, None)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        raise RunFolderError(f"{path}: is not a candidate record") from None
+
+
+def write_comparison(document: dict[str, Any], text: str, out: Path) -> list[str]:
+    """Writes comparison.html, .json, .txt and tables as CSV into a folder; returns their names."""
+    from synth.export.compare_page import compare_page
+    from synth.export.compare_tables import compare_tables
+
+    files = {
+        "comparison.html": compare_page(document),
+        "comparison.json": json.dumps(document, indent=1, allow_nan=False) + "\n",
+        "comparison.txt": text + "\n",
+        **compare_tables(document),
+    }
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise InputError(f"{out}: cannot be used: {os.strerror(fault.errno or 0)}") from None
+    for name, content in files.items():
+        replace_file(out / name, content.encode())
+    return list(files)
