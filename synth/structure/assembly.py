@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Floats, Ints
+from synth.core.arrays import Floats, Ints, cross2
 from synth.core.design import Design
 from synth.core.polygon import centroid
 from synth.structure.elimination import Blocks
@@ -83,12 +83,16 @@ def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None
     units, forms = design.units, plates.forms
     wiring = Wiring.of(units, design.topology.panels)
     where = np.concatenate([wiring.panel, design.fittings.panel, design.lumps_panel])
-    feet = units.feet.reshape(design.rows, -1, 2)
-    place = np.concatenate([feet, centroid(design.fittings.outline), forms.centre[:, design.lumps_panel]], axis=1)
+    feet, fitted = units.feet.reshape(design.rows, -1, 2), centroid(design.fittings.outline)
+    held = nearest_inside(design.geometry.outline[:, design.fittings.panel], fitted)
+    place = np.concatenate([feet, held, forms.centre[:, design.lumps_panel]], axis=1)
+    sides, last = feet.shape[1], feet.shape[1] + fitted.shape[1]
     radius = np.zeros(place.shape[:2])
-    radius[:, : feet.shape[1]] = np.repeat(units.pad_radius, 2, axis=1)
+    radius[:, :sides] = np.repeat(units.pad_radius, 2, axis=1)
     value, gradient = plates.at_feet(where, place, radius)
-    sides = feet.shape[1]
+    # a fitting beyond the edge of its panel is carried rigidly from the nearest point of the outline
+    value[:, sides:last] += ((fitted - held)[..., None, :] @ gradient[:, sides:last])[..., 0, :]
+    place[:, sides:last] = fitted
     inertia, weight = _inertia(design, forms, where, place, value)
     network = Network(
         wiring=wiring,
@@ -106,6 +110,19 @@ def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None
     swing = design.panels.stiffness * forms.area * (design.panels.bow * (1.0 + design.panels.poisson))[:, None]
     network.steady[..., :-3, BOW] = swing[..., None] * forms.laplace
     return network
+
+
+def nearest_inside(outline: Floats, point: Floats) -> Floats:
+    """Nearest point [B, F, 2] of convex outlines [B, F, V, 2], counter-clockwise, to points [B, F, 2] (itself inside)."""
+    step = np.roll(outline, -1, axis=-2) - outline
+    away = point[..., None, :] - outline
+    inside = (cross2(step, away) >= 0.0).all(axis=-1)
+    length2 = (step * step).sum(axis=-1)
+    share = np.clip((step * away).sum(axis=-1) / np.where(length2 > 0.0, length2, 1.0), 0.0, 1.0)
+    on_edge = outline + share[..., None] * step
+    best = ((point[..., None, :] - on_edge) ** 2).sum(axis=-1).argmin(axis=-1)
+    found = np.take_along_axis(on_edge, best[..., None, None], axis=-2)[..., 0, :]
+    return np.where(inside[..., None], point, found)
 
 
 def _framed(square: Floats) -> Floats:

@@ -53,21 +53,31 @@ def settled(design: Design, loads: Loads, offset: Floats | None = None) -> Settl
 
     The network is the one of `network.deployed` with exact covariance and steady fields; the polynomials are
     orthonormal and each panel is condensed to its feet. At the cap a change up to 2 % still counts as settled. A
-    row that cannot be worked out gives the stand-in figures and status of `deployed`.
+    row that cannot be worked out gives the degree-3 figures and status of `deployed`, not settled.
     """
     rough = deployed(design, loads, offset=offset)
+    flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
+    nothing = Settled(rough, 3, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), flat)
     if not rough.status.ok.all():
-        flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
-        return Settled(rough, DEGREES[0], {"surface_rms": 0.0, "first_mode": 0.0}, False, np.zeros(MODES), flat)
+        return nothing
+    step, change, sure = None, {}, False
     for degree in DEGREES:
         network, plates = _built(design, loads, degree + 2, offset)
-        step, finer = (_at_degree(design, network, d, loads) for d in (degree, degree + 2))
-        change = _change(step.deployed, finer.deployed)
+        try:
+            found, finer = (_at_degree(design, network, d, loads) for d in (degree, degree + 2))
+        except np.linalg.LinAlgError:
+            # pads far beyond a narrow outline: polynomials grow there until the matrix means nothing
+            sure = False
+            break
+        step, change = found, _change(found.deployed, finer.deployed)
+        sure = max(change.values()) < SETTLED
         if max(change.values()) < AIM:
             break
+    if step is None:
+        return nothing
     # lower degrees are the first shapes of higher ones, so the last plates serve
     corners = _corner_shapes(design, plates, step.shapes)
-    return Settled(step.deployed, step.degree, change, max(change.values()) < SETTLED, step.modes_hz, corners)
+    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, corners)
 
 
 def _built(design: Design, loads: Loads, degree: int, offset: Floats | None) -> tuple[Network, OrthogonalPlates]:

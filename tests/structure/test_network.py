@@ -8,6 +8,7 @@ import pytest
 from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.structure import network as module
+from synth.structure.assembly import nearest_inside
 from synth.structure.loads import Loads
 from synth.structure.network import Deployed, deployed
 from tests.near import near
@@ -149,3 +150,26 @@ def test_point_masses_lower_the_frequency_as_beams_say() -> None:
     rigidity = made.panels.stiffness[0, 0] * width
     scale = 2 * np.pi / np.sqrt(rigidity / (mass / length * length**4))
     assert near(deployed(made, Loads(), 5).first_mode_hz * scale, 1.557297861, rel=2e-3, why="clamped at points")
+
+
+def test_fittings_beyond_the_edge_are_carried_from_it() -> None:
+    """Inside points stay; others go to the nearest edge or corner, repeated corners or not."""
+    square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 1.0]])
+    points = np.array([[0.3, 0.6], [1.2, 0.4], [-0.5, -0.2], [0.5, 1.7]])
+    found = nearest_inside(np.broadcast_to(square, (1, 4, 5, 2)), points[None])
+    assert near(found[0], [[0.3, 0.6], [1.0, 0.4], [0.0, 0.0], [0.5, 1.0]], rel=1e-12, abs=1e-12)
+
+
+@pytest.mark.parametrize("degree", [3, 6])
+def test_a_fitting_beyond_the_edge_rides_on_a_rigid_arm(degree: int) -> None:
+    """A stiff panel on one soft turning joint: omega^2 = k / (I + m r^2), r the fitting's own distance (0.45 m)."""
+    made = strip(1, 0.4, 0.2, pairs=0, reach=0.0, modulus=1e13, stiffness=(1e9, 1e9, 1e9, 100.0, 1e8, 1e8))
+    box = np.array([[[[0.44, -0.01], [0.46, -0.01], [0.46, 0.01], [0.44, 0.01]]]])
+    one, none = np.zeros(1, dtype=np.int64), np.zeros((1, 1))
+    heavy = replace(
+        made.fittings, panel=one, hinge=one - 1, latch=one - 1, outline=box, mass=none + 2.0, z_back=none, z_front=none
+    )
+    made = replace(made, fittings=heavy)
+    inertia = made.panels.mass[0, 0] * 0.4**2 / 3 + 2.0 * 0.45**2
+    expected = np.sqrt(100.0 / inertia) / (2 * np.pi)
+    assert near(deployed(made, Loads(), degree).first_mode_hz, expected, rel=1e-3, why="joints not rigid")
