@@ -61,6 +61,8 @@ class Unit(Part):
 
 
 class Hinge(Part):
+    """A hinge line of panels i and j; stowed angle of j relative to i, right-handed about the axis."""
+
     id: Index
     panels: tuple[Index, Index]
     axis: tuple[Point3, Point3]
@@ -72,6 +74,8 @@ class Hinge(Part):
 
 
 class Latch(Part):
+    """What joins two edges once deployed."""
+
     id: Index
     panels: tuple[Index, Index]
     kind: str
@@ -80,12 +84,16 @@ class Latch(Part):
 
 
 class Mount(Part):
+    """From the root panel to the spacecraft."""
+
     panel: Literal[0]
     mass_kg: NotNegative
     units: list[Unit]
 
 
 class Fitting(Part):
+    """An upright prism fixed to a panel, deployed frame; it may stand proud of the face."""
+
     panel: Index
     joint: Annotated[str, Field(pattern=r"^(hinge|latch) \d+$")] | None
     outline: Outline
@@ -95,17 +103,23 @@ class Fitting(Part):
 
 
 class Lump(Part):
+    """A drive or a restraint: a point mass at the centroid of its panel, or on the spacecraft."""
+
     name: str
     panel: Index | None
     mass_kg: NotNegative
 
 
 class Stage(Part):
+    """Hinges that move together, linearly in s between its two ends."""
+
     hinges: list[Index]
     s: tuple[float, float]
 
 
 class Path(Part):
+    """Frames from stowed (s = 0) to deployed (s = 1): poses frames x panels x 3 x 4, angles frames x hinges."""
+
     s: Annotated[list[float], Field(min_length=2, max_length=200)]
     poses: list[list[Pose]]
     angles: list[list[float]]
@@ -113,11 +127,15 @@ class Path(Part):
 
 
 class Stowed(Part):
+    """Rotation into the axes of the envelope and the size of all solids there."""
+
     rotation: tuple[Point3, Point3, Point3]
     size_m: Point3
 
 
 class RequirementRow(Part):
+    """margin = (limit - value) / |limit| for max, (value - limit) / |limit| for min; negative fails."""
+
     name: str
     direction: Literal["max", "min"]
     value: float
@@ -128,6 +146,8 @@ class RequirementRow(Part):
 
 
 class Accuracy(Part):
+    """Mean squares over the receiving faces."""
+
     joints_m2: NotNegative
     figure_m2: NotNegative
     bow_m2: NotNegative
@@ -137,11 +157,15 @@ class Accuracy(Part):
 
 
 class OrderSensitivity(Part):
+    """Relative change with two more polynomial degrees."""
+
     surface_rms: float
     first_mode: float
 
 
 class Verification(Part):
+    """What was verified, how, and how far it holds."""
+
     verified: bool
     closure_residual_m: NotNegative
     least_clearance_m: float
