@@ -113,10 +113,10 @@ def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None
 
 
 def nearest_inside(outline: Floats, point: Floats) -> Floats:
-    """Nearest point [B, F, 2] of convex outlines [B, F, V, 2], counter-clockwise, to points [B, F, 2] (itself inside)."""
+    """Nearest point [B, F, 2] of convex outlines [B, F, V, 2], counter-clockwise, to points; those inside stay."""
     step = np.roll(outline, -1, axis=-2) - outline
     away = point[..., None, :] - outline
-    inside = (cross2(step, away) >= 0.0).all(axis=-1)
+    inside = np.asarray((cross2(step, away) >= 0.0).all(axis=-1))
     length2 = (step * step).sum(axis=-1)
     share = np.clip((step * away).sum(axis=-1) / np.where(length2 > 0.0, length2, 1.0), 0.0, 1.0)
     on_edge = outline + share[..., None] * step
