@@ -53,11 +53,11 @@ def settled(design: Design, loads: Loads, offset: Floats | None = None) -> Settl
 
     The network is the one of `network.deployed` with exact covariance and steady fields; the polynomials are
     orthonormal and each panel is condensed to its feet. At the cap a change up to 2 % still counts as settled. A
-    row that cannot be worked out gives the degree-3 figures and status of `deployed`, not settled.
+    row that cannot be worked out gives the low-degree figures and status of `deployed`, not settled.
     """
     rough = deployed(design, loads, offset=offset)
     flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
-    nothing = Settled(rough, 3, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), flat)
+    nothing = Settled(rough, 4, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), flat)
     if not rough.status.ok.all():
         return nothing
     step, change, sure = None, {}, False

@@ -42,10 +42,10 @@ def test_batch_against_the_obvious_way() -> None:
     """20 panels, 19 hinges of two units, three mount units, order 3, 32 candidates: the batch is 20 times faster."""
     made = varied(grid(5, 4, hinge_mass=0.05), 32)
     with threadpool_limits(1):
-        deployed(made, LOADS)
-        batch = seconds(lambda: deployed(made, LOADS), 7) / made.rows
+        deployed(made, LOADS, 3)
+        batch = seconds(lambda: deployed(made, LOADS, 3), 7) / made.rows
         single = seconds(lambda: obvious(made.take(np.zeros(1, dtype=np.int64))), 2)
-        found = deployed(made.take(np.zeros(1, dtype=np.int64)), LOADS)
+        found = deployed(made.take(np.zeros(1, dtype=np.int64)), LOADS, 3)
         joints, mode = obvious(made.take(np.zeros(1, dtype=np.int64)))
     print(f"\n20 panels, order 3: {batch * 1e3:.2f} ms a candidate in a batch of {made.rows}; ", end="")
     print(f"obvious way {single * 1e3:.0f} ms; ratio {single / batch:.0f}")
