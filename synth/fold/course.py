@@ -6,7 +6,7 @@ import numpy as np
 
 from synth.core.arrays import Bools, Floats, Ints, transform, unit
 from synth.core.topology import Topology
-from synth.fold.path import Stages, schedule
+from synth.fold.path import schedule
 from synth.fold.separation import Motion
 from synth.fold.stage import Parts, parts_of, twists
 from synth.fold.tree import poses
@@ -25,15 +25,17 @@ class Station:
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """One candidate under way. axis [H, 2, 3], stowed [H], rates [K, H]; parts: one for each stage.
+    """One candidate under way: hinge angles linear in s between knots.
 
+    bounds [K + 1]: s of the knots, 0 to 1; angles [K + 1, H] there; axis [H, 2, 3], rates [K, H]
+    of the tree hinges. An interval between knots is called a stage here. parts: one for each.
     hops, entry, parallel, base, slope [K, P, P]: as of Parts, told for panels.
     """
 
     topology: Topology
-    stages: Stages
+    bounds: Floats
+    angles: Floats
     axis: Floats
-    stowed: Floats
     rates: Floats
     parts: tuple[Parts, ...]
     hops: Ints
@@ -42,25 +44,41 @@ class Course:
     base: Floats
     slope: Floats
 
+    @property
+    def stages(self) -> int:
+        return len(self.bounds) - 1
+
     @staticmethod
     def of(topology: Topology, axis: Floats, stowed: Floats) -> "Course":
-        """axis [H, 2, 3], stowed [H] of one candidate; loop-closing hinges are not read."""
+        """By the schedule of the topology: axis [H, 2, 3], stowed [H] of one candidate."""
         stages = schedule(topology)
+        return Course.along(topology, axis, stages.bounds, stages.angles_at(stowed[None], stages.bounds)[0])
+
+    @staticmethod
+    def along(topology: Topology, axis: Floats, s: Floats, angles: Floats) -> "Course":
+        """Through given knots: s [K + 1] rising from 0 to 1, angles [K + 1, H]; loop-closing hinges are not read.
+
+        For structures with loops: panels then go exactly where the tree hinges take them.
+        """
         tree = topology.panels - 1
-        rates = stages.rates(stowed[None])[0]
-        start = poses(topology, axis[None], stages.angles_at(stowed[None], stages.bounds[:-1]))[0]
-        parts = tuple(parts_of(topology, stages, axis[:tree], rates, start, k) for k in range(stages.count))
+        axis, angles = axis[:tree], angles[:, :tree]
+        rates = np.diff(angles, axis=0) / np.diff(s)[:, None]
+        start = poses(topology, axis[None], angles[None, :-1])[0]
+        parts = tuple(parts_of(topology, axis, rates[k], start[k], k) for k in range(len(rates)))
 
         def told(name: str) -> np.ndarray:
             return np.stack([getattr(p, name)[p.part[:, None], p.part[None, :]] for p in parts])
 
         tables = {n: told(n) for n in ("hops", "entry", "parallel", "base", "slope")}
-        return Course(topology, stages, axis[:tree], stowed, rates, parts, **tables)
+        return Course(topology, s, angles, axis, rates, parts, **tables)
 
     def placed(self, s: Floats) -> Floats:
         """Poses [S, P, 3, 4] at s [S]."""
-        angles = self.stages.angles_at(self.stowed[None], s)
-        return np.asarray(poses(self.topology, self.axis[None], angles)[0])
+        k = np.clip(np.searchsorted(self.bounds, s, side="right") - 1, 0, self.stages - 1)
+        share = ((s - self.bounds[k]) / (self.bounds[k + 1] - self.bounds[k]))[:, None]
+        # told from both ends, so that knots are met exactly
+        angles = self.angles[k] * (1.0 - share) + self.angles[k + 1] * share
+        return np.asarray(poses(self.topology, self.axis[None], angles[None])[0])
 
     def at(self, s: Floats, stage: Ints) -> Station:
         """Stations s [S], each inside its stage [S]."""

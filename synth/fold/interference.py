@@ -60,11 +60,24 @@ class Clearance:
     method: str = METHOD
 
 
-def prove(design: Design, keep_out: Floats | None = None, names: tuple[str, ...] = ()) -> Clearance:
-    """Clearance of a batch of one. keep_out [K, 2, 3]: least and greatest corners (m) of boxes fixed to the root."""
+def prove(
+    design: Design,
+    keep_out: Floats | None = None,
+    names: tuple[str, ...] = (),
+    knots: tuple[Floats, Floats] | None = None,
+) -> Clearance:
+    """Clearance of a batch of one on its way from stowed to deployed.
+
+    keep_out [K, 2, 3]: least and greatest corners (m) of boxes fixed to the root, names [K] theirs.
+    knots: s [N] and angles [N, H], linear between; the schedule of the topology where not given.
+    """
     boxes = np.zeros((0, 2, 3)) if keep_out is None else np.asarray(keep_out, dtype=np.float64).reshape(-1, 2, 3)
     solids = solids_of(design.topology, design.geometry, design.fittings, boxes, names)
-    course = Course.of(design.topology, design.geometry.axis[0], design.geometry.stowed_angle[0])
+    axis = design.geometry.axis[0]
+    if knots is None:
+        course = Course.of(design.topology, axis, design.geometry.stowed_angle[0])
+    else:
+        course = Course.along(design.topology, axis, *knots)
     return prove_solids(course, solids)
 
 
@@ -89,7 +102,7 @@ def prove_solids(course: Course, solids: Solids) -> Clearance:
     """The proof itself, for any set of upright prisms fixed to the panels of a course."""
     least, gap = _Least(), _Least()
     tests = 0
-    for s, stage in ((0.0, 0), (1.0, course.stages.count - 1)):
+    for s, stage in ((0.0, 0), (1.0, course.stages - 1)):
         items, verdict = _still(course, solids, solids.tested, s, stage, least)
         tests += len(items)
         if not verdict.proven.all():

@@ -117,7 +117,7 @@ def examine(course: Course, solids: Solids, table: Ranges, items: Items, goal: f
 
 def _sectors(course: Course, solids: Solids, table: Ranges, items: Items) -> Floats:
     """Lower bound of the distance from the ranges about the common line; first lies on the parent's side."""
-    start = course.stages.bounds[items.stage]
+    start = course.bounds[items.stage]
     hinge = course.entry[items.stage, solids.panel[items.first], solids.panel[items.second]]
     rate = course.rates[items.stage, hinge]
     low, high = rate * (items.low - start), rate * (items.high - start)

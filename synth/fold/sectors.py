@@ -33,8 +33,8 @@ class Ranges:
         return Ranges(self.along[:, which], self.radius[:, which], self.angle[which], self.width[which])
 
 
-def ranges(solids: Solids, placed: Floats, line: Floats) -> Ranges:
-    """Ranges of all solids about line [2, 3], panels standing at placed [P, 3, 4].
+def ranges(solids: Solids, which: Ints, placed: Floats, line: Floats) -> Ranges:
+    """Ranges of solids which [n] about line [2, 3], panels standing at placed [P, 3, 4].
 
     The least radius is told from below: the best of separating directions towards the
     nearest corner and across each projected edge.
@@ -43,14 +43,17 @@ def ranges(solids: Solids, placed: Floats, line: Floats) -> Ranges:
     seed = np.eye(3)[int(np.abs(way).argmin())]
     u = unit(np.cross(way, seed))
     frame = np.stack([u, np.cross(way, u), way])
-    out = Ranges(*(np.zeros((2, solids.count)) for _ in range(2)), *(np.zeros(solids.count) for _ in range(2)))
+    count = len(which)
+    out = Ranges(np.zeros((2, count)), np.zeros((2, count)), np.zeros(count), np.zeros(count))
     for k, shape in enumerate(solids.shapes):
-        mine = np.flatnonzero(solids.shape == k)
-        index = solids.place[mine]
-        pose = placed[solids.panel[mine]]
+        mine = np.flatnonzero(solids.shape[which] == k)
+        if not len(mine):
+            continue
+        index = solids.place[which[mine]]
+        pose = placed[solids.panel[which[mine]]]
         turn = np.einsum("ij,njk->ikn", frame, pose[:, :, :3])
         shift = np.einsum("ij,nj->in", frame, pose[:, :, 3] - line[0])
-        corners = np.einsum("ikn,kwn->iwn", turn, shape.corners()[:, :, index]) + shift[:, None]
+        corners = np.einsum("ikn,kwn->iwn", turn, shape.corners_of(index)) + shift[:, None]
         p, q = corners[0], corners[1]
         radius = np.hypot(p, q)
         out.along[:, mine] = corners[2].min(axis=0), corners[2].max(axis=0)

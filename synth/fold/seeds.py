@@ -4,11 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Bools, Floats, Ints
+from synth.core.arrays import Bools, Floats, Ints, transform
 from synth.fold.course import Course
 from synth.fold.intervals import Items
 from synth.fold.sectors import Ranges, column, parting, ranges
 from synth.fold.solids import Solids
+
+MOST_LINES, MOST_STAGES = 4, 64
+"""Sifting by lines pays unless many lines move in each of many short stages: there pairs hardly turn."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,33 +35,37 @@ def seeds_of(course: Course, solids: Solids, bodies: Solids, goal: float) -> See
         k = parts.stage
         hops = course.hops[k]
         part = parts.part[solids.panel]
+        by_line = len(parts.moving) <= MOST_LINES or course.stages <= MOST_STAGES
         if len(parts.moving) > 1:
-            many.append(_several(course, bodies, hops, k))
-        for hinge in parts.moving:
+            many.append(_several(course, bodies, hops, k, 2 if by_line else 1))
+        for hinge in parts.moving if by_line else ():
             child = int(parts.part[hinge + 1])
             parent = int(parts.part[course.topology.parent[hinge + 1]])
             mine, yours = np.flatnonzero(part == parent), np.flatnonzero(part == child)
-            start = parts.start
-            line = start[course.topology.parent[hinge + 1]] @ np.concatenate([course.axis[hinge].T, np.ones((1, 2))])
-            table = ranges(solids, start, line.T)
-            turn = float(course.rates[k, hinge] * (course.stages.bounds[k + 1] - course.stages.bounds[k]))
-            close = parting(column(table.take(mine)), table.take(yours), 0.0, turn) <= goal
+            if not both[np.ix_(mine, yours)].any():
+                continue
+            pose = parts.start[course.topology.parent[hinge + 1]]
+            table = ranges(solids, np.concatenate([mine, yours]), parts.start, transform(pose, course.axis[hinge]))
+            here, there = np.arange(len(mine)), len(mine) + np.arange(len(yours))
+            turn = float(course.rates[k, hinge] * (course.bounds[k + 1] - course.bounds[k]))
+            close = parting(column(table.take(here)), table.take(there), 0.0, turn) <= goal
             i, j = np.nonzero(close & both[np.ix_(mine, yours)])
-            found.append(_items(course, mine[i], yours[j], k, mine[i] + offset, yours[j] + offset))
+            found.append(_items(course, mine[i], yours[j], k, here[i] + offset, there[j] + offset))
             tables.append(table)
-            offset += solids.count
+            offset += len(mine) + len(yours)
     return Seeds(Items.joined(found), _stacked(tables), Items.joined(many))
 
 
-def _several(course: Course, bodies: Solids, hops: Ints, k: int) -> Items:
-    p, q = np.nonzero(bodies.tested & (hops[bodies.panel[:, None], bodies.panel[None, :]] > 1))
+def _several(course: Course, bodies: Solids, hops: Ints, k: int, least: int) -> Items:
+    """Pairs of bodies with at least so many moving lines between them."""
+    p, q = np.nonzero(bodies.tested & (hops[bodies.panel[:, None], bodies.panel[None, :]] >= least))
     none = np.full(len(p), -1)
     return _items(course, p, q, k, none, none)
 
 
 def _items(course: Course, first: Ints, second: Ints, k: int, mine: Ints, yours: Ints) -> Items:
     one = np.ones(len(first))
-    low, high = course.stages.bounds[k] * one, course.stages.bounds[k + 1] * one
+    low, high = course.bounds[k] * one, course.bounds[k + 1] * one
     return Items(first, second, np.full(len(first), k), low, high, mine, yours)
 
 
@@ -94,7 +101,9 @@ def near_pairs(course: Course, solids: Solids, wanted: Bools, s: float, reach: f
 def panel_pairs(course: Course, solids: Solids) -> Bools:
     """Pairs of panels [N, N] that the stowed panel gap is asked of: joined by no hinge, or folded by a half turn."""
     out = np.triu(solids.is_panel[:, None] & solids.is_panel[None, :], 1)
-    for h, (i, j) in enumerate(course.topology.hinges):
-        if h >= len(course.stowed) or abs(abs(float(course.stowed[h])) - np.pi) > 1e-6:
+    turn = course.placed(np.zeros(1))[0, :, :, :3]
+    for i, j in course.topology.hinges:
+        # a half turn has trace -1
+        if float((turn[i] * turn[j]).sum()) > -1.0 + 1e-9:
             out[min(i, j), max(i, j)] = False
     return np.asarray(out)

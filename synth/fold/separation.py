@@ -183,7 +183,7 @@ def witness_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) 
 
 
 def _witness(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: Floats) -> None:
-    mine, place = first.corners()[:, :, i], place_corners(second, j, motion)
+    mine, place = first.corners_of(i), place_corners(second, j, motion)
     velocity, bend = motion.bounds(place)
     speed = np.sqrt(velocity[0] ** 2 + velocity[1] ** 2 + velocity[2] ** 2)
     out[2] = (speed * motion.half + bend).max(axis=0)

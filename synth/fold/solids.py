@@ -41,9 +41,13 @@ class Shape:
 
     def corners(self) -> Floats:
         """[3, 2 V, n]: back corners first."""
-        x, y = np.concatenate([self.x, self.x]), np.concatenate([self.y, self.y])
-        z = np.concatenate([np.broadcast_to(self.low, self.x.shape), np.broadcast_to(self.high, self.x.shape)])
-        return np.stack([x, y, z])
+        return self.corners_of(np.arange(self.count))
+
+    def corners_of(self, index: Ints) -> Floats:
+        """Corners [3, 2 V, m] of prisms index [m]."""
+        x, y = self.x[:, index], self.y[:, index]
+        z = np.concatenate([np.broadcast_to(h[index], x.shape) for h in (self.low, self.high)])
+        return np.stack([np.concatenate([x, x]), np.concatenate([y, y]), z])
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,7 +18,6 @@ import numpy as np
 
 from synth.core.arrays import Bools, Floats, Ints, dot, transform, unit
 from synth.core.topology import Topology
-from synth.fold.path import Stages
 
 NO_HINGE = -1
 SAME_WAY = 1e-9
@@ -61,16 +60,15 @@ class _Arrival:
     free: float
 
 
-def parts_of(topology: Topology, stages: Stages, axis: Floats, rates: Floats, start: Floats, stage: int) -> Parts:
-    """Parts of one stage of one candidate: axis [H, 2, 3], rates [K, H], start [K, P, 3, 4] as of path and tree."""
-    rate = rates[stage]
-    moving = np.array([h for h in stages.hinges(stage) if h < topology.panels - 1 and rate[h] != 0.0], dtype=np.int64)
+def parts_of(topology: Topology, axis: Floats, rate: Floats, start: Floats, stage: int) -> Parts:
+    """Parts of one stage: axis [H, 2, 3] and rate [H] of the tree hinges, start [P, 3, 4] poses at its start."""
+    moving = np.flatnonzero(rate != 0.0)
     part = np.zeros(topology.panels, dtype=np.int64)
     number = {int(h): k + 1 for k, h in enumerate(moving)}
     for panel in range(1, topology.panels):
         part[panel] = number.get(panel - 1, part[topology.parent[panel]])
     count = len(moving) + 1
-    lines = transform(start[stage][topology.parent[moving + 1]], axis[moving])
+    lines = transform(start[topology.parent[moving + 1]], axis[moving])
     middle, way = lines.mean(axis=1), unit(lines[:, 1] - lines[:, 0])
     joins: list[list[tuple[int, int, float]]] = [[] for _ in range(count)]
     for k, h in enumerate(moving):
@@ -108,7 +106,7 @@ def parts_of(topology: Topology, stages: Stages, axis: Floats, rates: Floats, st
                 base[first, there] = found.across if found.parallel else found.free
                 slope[first, there] = found.signed**2 if found.parallel else 1.5 * found.total**2
                 todo.append((there, found))
-    return Parts(stage, part, start[stage], rate, moving, hops, entry, parallel, base, slope)
+    return Parts(stage, part, start, rate, moving, hops, entry, parallel, base, slope)
 
 
 def _between(

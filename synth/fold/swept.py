@@ -41,8 +41,8 @@ def swept(course: Course, solids: Solids, in_a_stage: int = 60) -> Swept:
     at_start = _moved(first[None], owner, points)[0]
     stowed = np.array([at_start.min(axis=0), at_start.max(axis=0)])
     leaves: dict[str, float] = {}
-    for k in range(course.stages.count):
-        ends = np.linspace(course.stages.bounds[k], course.stages.bounds[k + 1], in_a_stage + 1)
+    for k in range(course.stages):
+        ends = np.linspace(course.bounds[k], course.bounds[k + 1], in_a_stage + 1)
         middle, half = (ends[:-1] + ends[1:]) / 2.0, (ends[1] - ends[0]) / 2.0
         place, reach = _middle(course, points, owner, middle, k, half)
         low = np.minimum(low, (place - reach).min(axis=(0, 1)))

@@ -247,6 +247,31 @@ def test_verdicts_on_random_structures_agree_with_fcl() -> None:
     assert 10 < clear < 30, "both verdicts occur"
 
 
+def test_a_path_told_by_knots_gives_the_verdict_of_its_schedule() -> None:
+    for laid in (chains.accordion(6), chains.star()):
+        course, solids = laid_out(laid)
+        s = np.unique(np.concatenate([course.bounds, np.linspace(0.0, 1.0, 101)]))
+        angles = np.stack([np.interp(s, course.bounds, course.angles[:, h]) for h in range(len(course.axis))], axis=1)
+        fine = Course.along(laid.topology, laid.geometry.axis[0], s, angles)
+        near(fine.placed(np.array([0.123, 0.77])), course.placed(np.array([0.123, 0.77])), abs=1e-12)
+        found, whole = prove_solids(fine, solids), prove_solids(course, solids)
+        assert found.clear and found.s == whole.s
+        near(found.least_m, whole.least_m, rel=1e-9)
+
+
+def test_a_hinge_that_swings_back_between_the_ends_is_followed() -> None:
+    """One angle overshoots its stowed value in the middle of the way: the strip is pressed into its neighbour."""
+    laid = chains.accordion(4)
+    course, solids = laid_out(laid)
+    s = np.linspace(0.0, 1.0, 21)
+    for swing, clear in ((0.3, True), (0.5, False)):
+        share = np.stack([s - swing * np.sin(np.pi * s), s, s], axis=1)
+        bent = Course.along(laid.topology, laid.geometry.axis[0], s, course.angles[0] * (1.0 - share))
+        found = prove_solids(bent, solids)
+        assert found.clear is clear
+        assert clear or meets_at(bent, solids, found.s)
+
+
 def test_lengths_scale() -> None:
     small = verdict(chains.star(pitch=0.3))
     large = verdict(chains.star(pitch=0.6, thickness=0.02, gap=0.001, edge_gap=0.002))

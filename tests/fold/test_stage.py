@@ -51,8 +51,8 @@ def test_nothing_bends_its_way_harder_than_the_bound(seed: int) -> None:
     panels = course.topology.panels
     h, closest = 1e-4, np.inf
     rng = np.random.default_rng(seed)
-    for k in range(course.stages.count):
-        a, b = course.stages.bounds[k], course.stages.bounds[k + 1]
+    for k in range(course.stages):
+        a, b = course.bounds[k], course.bounds[k + 1]
         s = a + (b - a) * rng.uniform(0.02, 0.98, 40)
         at = course.at(s, np.full(40, k))
         for first in range(panels):
