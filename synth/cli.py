@@ -4,6 +4,7 @@ Heavy modules are imported inside the commands, so that --help answers at once.
 """
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -22,6 +23,13 @@ app = typer.Typer(
 
 File = Annotated[Path, typer.Argument(help="problem file (TOML)", metavar="FILE")]
 Folder = Annotated[Path, typer.Argument(help="run folder", metavar="DIR")]
+Ray = Annotated[
+    str | None,
+    typer.Option(
+        metavar="[ADDRESS]",
+        help="work on Ray: the cluster at HOST:PORT, or a private one (without a value: RAY_ADDRESS, else private)",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 
 DONE, FAILED, WRONG_INPUT, NOTHING_FEASIBLE, INTERRUPTED = 0, 1, 2, 3, 130
@@ -85,21 +93,23 @@ def run(
         list[str] | None,
         typer.Option(help="one or two: FIELD=FIRST:LAST:COUNT, such as envelope.size[2]=100mm:300mm:9"),
     ] = None,
+    ray: Ray = None,
     json_: Json = False,
 ) -> None:
-    """Search, verify, and write a run folder; with --sweep over values of a limit, each from what the last one found."""
+    """Search, verify, and write a run folder; with --sweep over values of a limit, each using what the last found."""
     from synth.app import run_problem, sweep_problem
 
     if sweep:
         _finish(sweep_problem(file, sweep, out, evaluations, seed, workers), json_)
     else:
-        _finish(run_problem(file, out, evaluations, seed, workers), json_)
+        _finish(run_problem(file, out, evaluations, seed, workers, ray), json_)
 
 
 @app.command()
 def resume(
     folder: Folder,
     workers: Annotated[int | None, typer.Option(min=0, help="worker processes (default: one a core)")] = None,
+    ray: Ray = None,
     json_: Json = False,
 ) -> None:
     """Go on with a run that was stopped or killed."""
@@ -108,7 +118,7 @@ def resume(
     if (folder / SWEEP).exists() and not (folder / "run.json").exists():
         _finish(resume_sweep(folder, workers), json_)
     else:
-        _finish(resume_run(folder, workers), json_)
+        _finish(resume_run(folder, workers, ray), json_)
 
 
 def _finish(summary: Any, as_json: bool) -> None:
@@ -117,6 +127,37 @@ def _finish(summary: Any, as_json: bool) -> None:
         raise typer.Exit(INTERRUPTED)
     if not summary.any_feasible:
         raise typer.Exit(NOTHING_FEASIBLE)
+
+
+@app.command()
+def worker(
+    join: Annotated[str | None, typer.Option(metavar="HOST:PORT", help="join the cluster whose head is there")] = None,
+    head: Annotated[str | None, typer.Option(metavar="HOST:PORT", help="start the head of a new cluster there")] = None,
+    cpus: Annotated[
+        int | None, typer.Option(min=0, help="tasks worked at once (default: one a core; of a head: none)")
+    ] = None,
+) -> None:
+    """Make this machine a worker of a cluster, or its head, until Ctrl-C (workers/README.md has the recipe)."""
+    from synth.app.joining import head_cluster, join_cluster
+    from synth.core.errors import InputError
+
+    if (join is None) == (head is None):
+        raise InputError("worker: give either --join HOST:PORT or --head HOST:PORT")
+    if join is not None:
+        join_cluster(join, cpus)
+    elif head is not None:
+        head_cluster(head, cpus or 0)
+
+
+def with_ray_value(arguments: list[str]) -> list[str]:
+    """Arguments with "auto" put after a --ray that no address follows."""
+    out: list[str] = []
+    for k, word in enumerate(arguments):
+        out.append(word)
+        follows = arguments[k + 1] if k + 1 < len(arguments) else ""
+        if word == "--ray" and follows not in ("local", "auto") and not re.fullmatch(r"[^/\s-][^/\s]*:\d+", follows):
+            out.append("auto")
+    return out
 
 
 @app.command("try")
@@ -174,13 +215,13 @@ def recheck(folder: Folder, json_: Json = False) -> None:
 
 def main() -> None:
     """Entry point: runs the command and turns errors into one message and an exit code."""
-    from synth.core.errors import StowfrontError
+    from synth.core.errors import InputError, RunFolderError, StowfrontError
 
     try:
-        app(standalone_mode=True)
+        app(with_ray_value(sys.argv[1:]), standalone_mode=True)
     except StowfrontError as fault:
         say(str(fault))
-        sys.exit(WRONG_INPUT)
+        sys.exit(WRONG_INPUT if isinstance(fault, InputError | RunFolderError) else FAILED)
     except KeyboardInterrupt:
         say("Interrupted.")
         sys.exit(INTERRUPTED)

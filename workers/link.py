@@ -166,10 +166,8 @@ class Link:
                         f"cannot connect to the cluster at {address}: {first} (this machine must be part of it: "
                         "stowfront worker --join, with --cpus 0 if it shall not work)"
                     ) from None
-        with contextlib.suppress(Exception):  # else Ray prints its own news to standard output, which is ours
-            from ray._private.ray_logging import global_worker_stdstream_dispatcher as printer
-
-            printer.remove_handler("ray_print_logs")
+        # Ray prints its own news to standard output, which is ours, and offers no way to turn that off
+        sys.modules["ray._private.worker"].__dict__["print_to_stdstream"] = lambda *_, **__: None
 
     def _agree(self) -> None:
         there = published(self.address)

@@ -1,6 +1,7 @@
 """Progress on a terminal; silence anywhere else."""
 
 import sys
+from dataclasses import replace
 from types import TracebackType
 from typing import Self
 
@@ -8,14 +9,22 @@ from rich.console import Console
 from rich.live import Live
 from rich.table import Table
 
+from synth.search.pool import Pool, PoolState
 from synth.search.progress import Progress
 
 
 class Display:
-    """A table that is redrawn while a search goes on: a row an envelope. Draws nothing where stderr is no terminal."""
+    """A table that is redrawn while a search goes on: a row an envelope. Draws nothing where stderr is no terminal.
 
-    def __init__(self) -> None:
-        self._live = Live(console=Console(stderr=True), refresh_per_second=4) if sys.stderr.isatty() else None
+    pool: asked at each redrawing for its workers, tasks in flight and retries; between rounds nothing is in flight.
+    """
+
+    def __init__(self, pool: Pool | None = None) -> None:
+        self._pool, self._news = pool, None if pool is None else waiting(pool.state())
+        self._live: Live | None = None
+        if sys.stderr.isatty():
+            console = Console(stderr=True)
+            self._live = Live(console=console, refresh_per_second=4, get_renderable=self._draw)
 
     def __enter__(self) -> Self:
         if self._live is not None:
@@ -29,19 +38,34 @@ class Display:
             self._live.stop()
 
     def show(self, news: Progress) -> None:
-        """Draws the news of one round."""
-        if self._live is not None:
-            self._live.update(drawn(news))
+        """Takes the news of one round in; drawn within a quarter of a second."""
+        self._news = news
+
+    def _draw(self) -> Table:
+        if self._news is None:
+            return Table()
+        return drawn(self._news if self._pool is None else replace(self._news, pool=self._pool.state()))
+
+
+def waiting(pool: PoolState) -> Progress:
+    """What is known before the first round."""
+    return Progress("search", 0, 0.0, None, 0.0, 0, 0, (), pool)
 
 
 def drawn(news: Progress) -> Table:
     """The news as a table."""
     left = "" if news.seconds_left is None else f", about {clock(news.seconds_left)} left"
     doing = "searching" if news.phase == "search" else "verifying the fronts"
-    workers = f"{news.pool.workers} workers" if news.pool.workers else "in this process"
-    retries = f", {news.pool.retries} retries" if news.pool.retries else ""
+    pool = news.pool
+    told = [f"{pool.workers} workers, {pool.in_flight} tasks in flight" if pool.workers else "in this process"]
+    told += [f"{pool.retries} retries"] if pool.retries else []
+    told += [f"{news.aside} set aside"] if news.aside else []
+    told += [f"{news.rate:.0f} candidates/s", f"{news.cells} cells"]
     table = Table(
-        title=f"{doing}: {clock(news.seconds)}{left} ({workers}{retries}, {news.cells} cells)", title_justify="left"
+        title=f"{doing}: {clock(news.seconds)}{left} ({', '.join(told)})",
+        title_justify="left",
+        caption=pool.note or None,
+        caption_justify="left",
     )
     for name in ("envelope", "evaluations", "feasible", "on the front", "verified", "hypervolume"):
         table.add_column(name, justify="left" if name == "envelope" else "right")

@@ -15,21 +15,23 @@ import numpy as np
 from synth.app.checking import closed_families, read_problem
 from synth.app.display import Display
 from synth.app.folder import RunFolder, opened, started
+from synth.app.pools import pool_for
 from synth.cell import cell_from, vocabulary
-from synth.core.errors import InputError, RunFolderError
+from synth.core.errors import InputError, StowfrontError
 from synth.fronts.nested import inside
 from synth.problem.bounds import objective_box
 from synth.problem.problem import Problem
 from synth.problem.reading import load
 from synth.search import checkpoint
 from synth.search.evaluator import ProblemEvaluator, work
-from synth.search.outcome import Outcome
-from synth.search.pool import InProcess, Pool
-from synth.search.processes import LocalProcesses
 from synth.search.run import search
 from synth.search.settings import Settings
 from synth.search.state import State, begin
 from synth.search.types import Goals
+
+_pool = pool_for
+SAVE_EVERY_S = 5.0
+"""A killed run loses at most about so much of its work."""
 
 
 @dataclass(frozen=True)
@@ -75,9 +77,14 @@ def goals_of(problem: Problem) -> Goals:
 
 
 def run_problem(
-    file: Path, out: Path | None, evaluations: int | None, seed: int | None, workers: int | None
+    file: Path,
+    out: Path | None,
+    evaluations: int | None,
+    seed: int | None,
+    workers: int | None,
+    ray: str | None = None,
 ) -> Summary:
-    """Searches the problem of a file and writes a run folder.
+    """Searches the problem of a file and writes a run folder. workers, ray: where, as in pools.pool_for.
 
     Raises InputError where the file or an argument is wrong (nothing is started), RunFolderError where the folder
     holds another run already.
@@ -85,10 +92,10 @@ def run_problem(
     problem = read_problem(file).with_search(evaluations, seed)
     folder = started(out or _fresh(file), problem)
     with checkpoint.alone(folder.lock):
-        return _search(folder, problem, None, workers)
+        return _search(folder, problem, None, workers, ray)
 
 
-def resume_run(path: Path, workers: int | None) -> Summary:
+def resume_run(path: Path, workers: int | None, ray: str | None = None) -> Summary:
     """Goes on with a run that was stopped or killed; the front is that of an undisturbed run."""
     folder = opened(path)
     with checkpoint.alone(folder.lock):
@@ -97,7 +104,7 @@ def resume_run(path: Path, workers: int | None) -> Summary:
         if run["state"] == "done":
             return Summary(path, run, folder.table())
         state = checkpoint.load(folder.state_file, folder.about(problem)) if folder.state_file.exists() else None
-        return _search(folder, problem, state, workers)
+        return _search(folder, problem, state, workers, ray)
 
 
 def _fresh(file: Path) -> Path:
@@ -107,7 +114,9 @@ def _fresh(file: Path) -> Path:
     return base if not base.exists() else Path(f"{base}-{os.getpid()}")
 
 
-def _search(folder: RunFolder, problem: Problem, state: State | None, workers: int | None) -> Summary:
+def _search(
+    folder: RunFolder, problem: Problem, state: State | None, workers: int | None, ray: str | None
+) -> Summary:
     begun = time.monotonic()
     shut, reasons = closed_families(problem)
     evaluator, goals = ProblemEvaluator(problem, shut), goals_of(problem)
@@ -115,29 +124,29 @@ def _search(folder: RunFolder, problem: Problem, state: State | None, workers: i
         settings = Settings.for_budget(problem.search.evaluations, problem.search.seed, len(problem.envelope))
         state = begin(evaluator, goals, settings)
     about = folder.about(problem)
-    with _pool(problem, workers) as pool, Display() as display, _asked_to_stop() as stop:
+    with _resumable(folder), _pool(problem, workers, ray) as pool, Display(pool) as display, _asked_to_stop() as stop:
         found = search(
             state,
             evaluator,
             pool,
             save=lambda s: checkpoint.save(folder.state_file, s, about),
+            save_every_s=SAVE_EVERY_S,
             watch=display.show,
             keep=lambda candidate, cell, extra: folder.keep(candidate.id, extra),
             stop=stop,
         )
-    run = folder.finish(problem, found, reasons, goals, time.monotonic() - begun)
+    with _resumable(folder):
+        run = folder.finish(problem, found, reasons, goals, time.monotonic() - begun)
     return Summary(folder.path, run, folder.table())
 
 
 @contextmanager
-def _pool(problem: Problem, workers: int | None) -> Iterator[Pool]:
-    """Worker processes, one a core by default; none: this process."""
-    count = len(os.sched_getaffinity(0)) if workers is None else workers
-    pool: Pool = InProcess(work, problem) if count == 0 else LocalProcesses(work, problem, count)
+def _resumable(folder: RunFolder) -> Iterator[None]:
+    """Tells with a fault that stops a run (a full disk, a lost cluster) how it is gone on with."""
     try:
-        yield pool
-    finally:
-        pool.close()
+        yield
+    except StowfrontError as fault:
+        raise type(fault)(f"{fault}\nNothing saved is lost; go on with: stowfront resume {folder.path}") from fault
 
 
 @contextmanager

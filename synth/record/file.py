@@ -49,11 +49,18 @@ def _field(value: Any, depth: int) -> str:
 
 
 def write_record(path: Path, record: Mapping[str, Any]) -> None:
-    """Writes the record beside its place and moves it there in one step, so that a reader never sees half of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Writes the record beside its place and moves it there in one step, so that a reader never sees half of it.
+
+    Raises RunFolderError where that cannot be done (a full disk).
+    """
     passing = path.with_name(f".{path.name}.{os.getpid()}")
-    passing.write_text(record_text(record), encoding="utf-8")
-    os.replace(passing, path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        passing.write_text(record_text(record), encoding="utf-8")
+        os.replace(passing, path)
+    except OSError as fault:
+        passing.unlink(missing_ok=True)
+        raise RunFolderError(f"{path}: cannot be written: {fault.strerror}") from fault
 
 
 def read_record(path: Path) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """What a search found: the fronts that may be shown, and how they came about."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
@@ -45,7 +45,8 @@ class Outcome:
 
     hypervolume[e]: share of the envelope's box that its verified front dominates. blocked[e]: the front holds least
     violators because nothing feasible was found. history: (envelope, family or "all", evaluations, hypervolume).
-    aside: (design, cell, row, reason) of candidates that could not be evaluated. causes: why cells ended, with counts.
+    aside: (design, repr of the cell, row, reason) of candidates that could not be evaluated; aside_cells: their cells
+    by repr. causes: why cells ended, with counts.
     """
 
     state: Literal["done", "stopped"]
@@ -59,6 +60,7 @@ class Outcome:
     rounds: int
     aside: list[tuple[str, str, tuple[float, ...], str]]
     causes: dict[str, int]
+    aside_cells: dict[str, Any] = field(default_factory=dict)
 
 
 def fronts(state: State) -> list[list[Candidate]]:
@@ -114,8 +116,13 @@ def outcome(state: State, stopped: bool) -> Outcome:
         families=[_counts(state, e, good[e]) for e in range(len(good))],
         history=list(state.history), evaluations=[int(n) for n in state.spent],
         verifications=len(state.verdicts), rounds=state.rounds, aside=list(state.aside),
-        causes={k: causes[k] for k in sorted(causes)},
+        causes={k: causes[k] for k in sorted(causes)}, aside_cells=_cells(state),
     )
+
+
+def _cells(state: State) -> dict[str, Any]:
+    named = {cell for _, cell, _, _ in state.aside}
+    return {repr(c.cell): c.cell for c in state.cells if repr(c.cell) in named} if named else {}
 
 
 def _shown(state: State, c: Candidate, e: int) -> Shown:

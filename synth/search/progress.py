@@ -25,12 +25,14 @@ class EnvelopeProgress:
 @dataclass(frozen=True)
 class Progress:
     """One round's news. phase: "search", then "verify" once the budget is spent. cells: living ones.
-    seconds: since this process took the search up; seconds_left: None until it can be told."""
+    seconds: since this process took the search up; rate: candidates a second since then; seconds_left: None until it
+    can be told."""
 
     phase: str
     rounds: int
     seconds: float
     seconds_left: float | None
+    rate: float
     cells: int
     aside: int
     envelopes: tuple[EnvelopeProgress, ...]
@@ -55,5 +57,6 @@ def progress(state: State, pool: PoolState, seconds: float, spent_before: int) -
     wait = seconds * left / done if done > 0 and seconds > 1.0 and not state.searched else None
     return Progress(
         phase="verify" if state.searched else "search", rounds=state.rounds, seconds=seconds, seconds_left=wait,
+        rate=done / seconds if seconds > 0.0 else 0.0,
         cells=len(state.living), aside=len(state.aside), envelopes=tuple(rows), pool=pool,
     )

@@ -12,7 +12,6 @@ from synth.search.candidate import Candidate, design_id
 from synth.search.state import CellState, State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task
 
-MOST_ASIDE = 1000
 LEAST = 20
 """Least violators remembered in each envelope (ten are shown; some may turn out worse once settled)."""
 
@@ -165,7 +164,7 @@ def hopeless(rows: int, shape: tuple[int, ...], reason: str) -> Scores:
 def _set_aside(state: State, cell: CellState, X: Floats, scores: Scores) -> None:
     """Notes rows that could not be evaluated, with their genes and the reason."""
     for row in np.flatnonzero((scores.violation == HOPELESS).all(axis=1)):
-        if len(state.aside) < MOST_ASIDE:
+        if len(state.aside) < verdicts.MOST_ASIDE:
             x = X[int(row)]
             state.aside.append((design_id(cell.cell, x), repr(cell.cell), tuple(x.tolist()), str(scores.reason[row])))
 

@@ -17,6 +17,8 @@ LAST = 0.9
 CHUNK = 24
 """Verifications of a final round for all envelopes together."""
 TEN = 10
+MOST_ASIDE = 1000
+"""Candidates remembered that could not be evaluated or verified."""
 REFUSED = 1.0
 """Violation that a population sees in a row that failed verification."""
 
@@ -67,7 +69,7 @@ def _take(state: State, envelope: int, wanted: Sequence[Candidate], most: int, c
 def final(state: State) -> list[Candidate]:
     """The next candidates to verify once the budget is spent; empty when every front stands.
 
-    A front stands when all members of its archive are verified; where an archive is empty, when its ten least
+    A front stands when all members of its archive, cut to the front's size, are verified; where an archive is empty, when its ten least
     violators are settled; or when the envelope's verifications are used up.
     """
     chosen: dict[str, Candidate] = {}
@@ -114,6 +116,8 @@ def judge(state: State, verdicts: Sequence[tuple[Candidate, Result]], keep: Keep
     for candidate, result in verdicts:
         owner = state.cells[candidate.cell]
         _settle(candidate, owner, result)
+        if isinstance(result, Failed) and len(state.aside) < MOST_ASIDE:
+            state.aside.append((candidate.id, repr(owner.cell), tuple(candidate.x.tolist()), result.reason))
         state.verdicts[candidate.id] = candidate
         touched.add(owner.number)
         if keep is not None and not isinstance(result, Failed):
