@@ -45,7 +45,8 @@ def metric(unit: str, better: str = "", by_envelope: bool = False) -> Callable[[
 @metric("m^3", "lower", by_envelope=True)
 def stowed_volume_m3(e: Evaluation) -> Floats:
     """Product of the stowed sides; for a round envelope the volume of the enclosing cylinder."""
-    box = e.stowed_size.prod(axis=-1)
+    # sides in order of size: one design has the same volume to the last bit in every envelope
+    box = np.sort(e.stowed_size, axis=-1).prod(axis=-1)
     return np.where(e.round_envelope, np.pi / 4.0 * box, box)
 
 

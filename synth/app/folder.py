@@ -1,6 +1,5 @@
 """A run folder: what a run leaves, written so that a crash at any instant leaves the old or the new, never half."""
 
-import json
 import os
 import pickle
 import shutil
@@ -13,14 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import vocabulary
+from synth.cell import space, vocabulary
 from synth.core.errors import InputError, RunFolderError, nearest
-from synth.export.front_svg import front_svg
+from synth.export.front_svg import write_front_svg
 from synth.export.show import front_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
 from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
 from synth.metrics import METRICS
-from synth.problem.envelope import Envelope
+from synth.problem.objective import OBJECTIVES, Objective
 from synth.problem.problem import Problem
 from synth.problem.reading import load
 from synth.record.file import read_record, write_record
@@ -116,6 +115,8 @@ class RunFolder:
             }
             for e, envelope in enumerate(problem.envelope)
         ]
+        if found.aside:
+            run["set_aside"] = _set_aside(problem, found)
         self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])
         return run
 
@@ -157,13 +158,13 @@ class RunFolder:
         folder.mkdir(exist_ok=True)
         for name, record in records.items():
             write_record(folder / f"{name}.json", record)
-        for stale in folder.glob("*.json"):
-            if stale.stem not in records:
+        for stale in folder.iterdir():  # of an earlier writing, or half written when it was killed
+            if stale.stem not in records or stale.suffix != ".json":
                 stale.unlink()
         front = Front(tuple(METRICS), tuple(rows))
         write_history(self.path, history)
         write_front(self.path, front)
-        replace_file(self.path / "front.svg", front_svg(front, run, problem.search.objectives).encode())
+        write_front_svg(self.path, front, sought(run), [e["name"] for e in run["envelopes"]])
         write_run(self.path, run)
         if run["state"] == "done":
             shutil.rmtree(self.work / "drafts", ignore_errors=True)
@@ -171,7 +172,8 @@ class RunFolder:
 
     def table(self) -> str:
         """The front as text."""
-        return front_text(self.run(), read_front(self.path))
+        run = self.run()
+        return front_text(read_front(self.path), sought(run), run)
 
 
 def _row(record: Mapping[str, Any], shown: Shown) -> Row:
@@ -196,6 +198,16 @@ def _families(problem: Problem, found: Outcome, reasons: Mapping[str, str], e: i
     return out
 
 
+def _set_aside(problem: Problem, found: Outcome) -> list[dict[str, Any]]:
+    """Candidates that could not be evaluated or verified: design, family, genes and the reason."""
+    out = []
+    for design, name, row, reason in found.aside:
+        cell = found.aside_cells[name]
+        genes = space(problem, cell).genes(np.array(row))
+        out.append({"design": design, "family": cell.family, "genes": genes, "reason": reason})
+    return out
+
+
 def _run_document(problem: Problem, state: str, seconds: float) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
@@ -212,13 +224,17 @@ def _run_document(problem: Problem, state: str, seconds: float) -> dict[str, Any
     }
 
 
+NOT_YET = {".work", "problem.toml", ".problem.toml.new", ".run.json.new"}
+"""What a start leaves that was killed before its run.json stood; another start may take its place."""
+
+
 def started(path: Path, problem: Problem) -> RunFolder:
     """A new run folder with its problem, marked running. RunFolderError where the folder holds a run already."""
     folder = RunFolder(path)
     try:
         if (path / "run.json").exists():
             raise RunFolderError(f"{path}: holds a run already; choose another --out, or: stowfront resume {path}")
-        if path.is_dir() and any(path.iterdir()):
+        if path.is_dir() and not {p.name for p in path.iterdir()} <= NOT_YET:
             raise RunFolderError(f"{path}: is not empty; choose another --out")
         folder.work.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
@@ -239,6 +255,11 @@ def opened(path: Path) -> RunFolder:
     return folder
 
 
+def sought(run: Mapping[str, Any]) -> tuple[Objective, ...]:
+    """The objectives of a run."""
+    return tuple(OBJECTIVES[name] for name in run["objectives"])
+
+
 def run_document(path: Path) -> tuple[dict[str, Any], Front]:
     """run.json and the front of a run folder."""
     return read_run(path), read_front(path)
@@ -254,12 +275,6 @@ def candidate_record(path: Path, name: str) -> dict[str, Any]:
     return read_record(path / "candidates" / f"{name}.json")
 
 
-def envelope_of(path: Path, name: str) -> Envelope:
-    """The envelope of a run's problem."""
-    problem = load(path / "problem.toml", vocabulary())
-    return next(e for e in problem.envelope if e.name == name)
-
-
-def json_text(document: Any) -> str:
-    """A document as JSON."""
-    return json.dumps(document, indent=1, allow_nan=False)
+def problem_of(path: Path) -> Problem:
+    """The problem of a run folder."""
+    return load(path / "problem.toml", vocabulary())

@@ -3,12 +3,16 @@
 from pathlib import Path
 from typing import Any
 
+from synth.app import folder
 from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS
 from synth.core.errors import InputError, nearest
 from synth.core.family import Count, Real, Variable
 from synth.core.units import show
+from synth.export.show import candidate_document, candidate_text, front_document, front_text
 from synth.families import families
 from synth.problem.catalogue import catalogue_json, catalogue_text
+from synth.recheck.finding import Report
+from synth.recheck.folder import recheck_folder
 
 KINDS = ("families", "materials", "envelopes", "hinges")
 
@@ -66,31 +70,30 @@ def _families_text() -> str:
     return "\n".join(lines)
 
 
-def show_run(folder: Path, candidate: str | None, pictures: Path | None) -> tuple[dict[str, Any], str]:
+def show_run(path: Path, candidate: str | None, pictures: Path | None) -> tuple[dict[str, Any], str]:
     """The front of a run folder, or one candidate; pictures go into the folder given."""
-    from synth.app.folder import candidate_record, run_document
-    from synth.export.show import candidate_document, candidate_text, front_document, front_text
-
     if candidate is None:
         if pictures is not None:
-            raise InputError("show --pictures: name a candidate whose pictures to draw")
-        run, rows = run_document(folder)
-        return front_document(run, rows), front_text(run, rows)
-    record = candidate_record(folder, candidate)
+            raise InputError("show --pictures: name the candidate whose pictures to draw")
+        run, front = folder.run_document(path)
+        goals = folder.sought(run)
+        return front_document(front, goals, run), front_text(front, goals, run)
+    record = folder.candidate_record(path, candidate)
     document, text = candidate_document(record), candidate_text(record)
     if pictures is not None:
-        from synth.app.folder import envelope_of
+        # matplotlib takes half a second to load: only where something is drawn
         from synth.export.pictures import candidate_pictures
 
-        made = candidate_pictures(record, envelope_of(folder, record["envelope"]), pictures)
-        text += "\n\nPictures\n" + "\n".join(f"  {path}" for path in made)
+        problem = folder.problem_of(path)
+        envelope = next(e for e in problem.envelope if e.name == record["envelope"])
+        made = candidate_pictures(record, envelope, pictures, problem.aperture.clear_diameter)
+        document["pictures"] = [str(p) for p in made]
+        text += "\n\nPictures\n" + "\n".join(f"  {p}" for p in made)
     return document, text
 
 
-def recheck_run(folder: Path) -> Any:
-    """Verifies every candidate record of a run folder anew."""
-    from synth.recheck.folder import recheck_folder
-
-    if not folder.is_dir():
-        raise InputError(f"{folder}: there is no such run folder")
-    return recheck_folder(folder)
+def recheck_run(path: Path) -> Report:
+    """Verifies every candidate record of a run folder anew, from disk alone."""
+    if not path.is_dir():
+        raise InputError(f"{path}: there is no such run folder")
+    return recheck_folder(path)
