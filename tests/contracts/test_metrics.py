@@ -1,5 +1,8 @@
 """What every metric must keep, and plain twins of those that are simple sums."""
 
+from dataclasses import replace
+from itertools import permutations
+
 import numpy as np
 import pytest
 from shapely.geometry import Point, Polygon
@@ -117,3 +120,18 @@ def test_mass_is_the_sum_of_its_parts_with_growth(family: str) -> None:
     cell = cells(ASKED, family, 3, 20)[-1]
     grown = table(evaluate(more, cell, space(more, cell).columns(rows(more, cell, B))))
     near(grown["mass_kg"], 1.5 * told["basic_mass_kg"], rel=1e-9)
+
+
+def test_a_design_has_the_same_volume_whichever_way_it_lies_in_an_envelope() -> None:
+    """To the last bit: fronts of nested envelopes are compared by equal numbers."""
+    e = BATCHES["accordion"]
+    sides = np.random.default_rng(2).uniform(0.1, 1.0, (B, 3))
+    boxes = np.zeros(len(ASKED.envelope), dtype=bool)
+    seen = [
+        METRICS["stowed_volume_m3"].compute(
+            replace(e, stowed_size=sides[:, None, list(order)], round_envelope=boxes[:1])
+        )
+        for order in permutations(range(3))
+    ]
+    for other in seen[1:]:
+        np.testing.assert_array_equal(other, seen[0])
