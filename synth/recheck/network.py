@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.sparse import block_diag, coo_matrix, csc_matrix
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
@@ -51,8 +52,8 @@ class Network:
         for _, sides, unit in self._units():
             for _, panel, foot in sides:
                 asked.setdefault(panel, []).append((foot[0], foot[1], float(unit["pad_radius_m"])))
-        for panel, _, at, radius in self._points():
-            asked.setdefault(panel, []).append((at[0], at[1], radius))
+        for panel, _, foot, _, radius in self._points():
+            asked.setdefault(panel, []).append((foot[0], foot[1], radius))
         self._discs = {}
         for panel, discs in asked.items():
             unique = sorted(set(discs))
@@ -139,31 +140,37 @@ class Network:
             weights.append(np.concatenate([mass * (p.weights @ p.shape), np.zeros(3)]))
             first = self.start[panel["id"]]
             self.bow[first : first + n] = float(panel["bow_1_per_m"]) * p.curvature
-        for number, mass, at, radius in self._points():
-            p = self.plates[number]
-            rows, _ = self._motion(number, at[:2], radius, at)
+        for number, mass, foot, at, radius in self._points():
+            rows, _ = self._motion(number, foot, radius, at)
             blocks[number] += mass * rows[:3].T @ rows[:3]
             weights[number] += mass * rows[2]
         self.mass = csc_matrix(block_diag(blocks))
         self.gravity = STANDARD_GRAVITY * self.gravity_release * np.concatenate(weights)
 
-    def _points(self) -> list[tuple[int, float, Array, float]]:
-        """(panel, kg, place, radius) of all that sits on moving panels: joints at their feet, fittings, lumps."""
+    def _points(self) -> list[tuple[int, float, Array, Array, float]]:
+        """(panel, kg, foot, place, radius) of all that sits on moving panels: joints at their feet, fittings, lumps.
+
+        A fitting's centroid beyond the edge is carried by a rigid arm from the nearest point of the outline: the
+        polynomial says nothing out there.
+        """
         record, found = self.record, []
         for joint in [*record["hinges"], *record["latches"]]:
             share = float(joint["mass_kg"]) / max(1, 2 * len(joint["units"]))
             for unit in joint["units"]:
                 for panel, foot in zip(joint["panels"], unit["feet"], strict=True):
                     place = np.array([*foot, self.plates[panel].middle])
-                    found.append((int(panel), share, place, float(unit["pad_radius_m"])))
+                    found.append((int(panel), share, place[:2], place, float(unit["pad_radius_m"])))
+        shapes = [polygon(p["outline"], p.get("holes", [])) for p in record["panels"]]
         for fitting in record["fittings"]:
             centre = polygon(fitting["outline"]).centroid
+            foot = shapely.get_coordinates(shapely.shortest_line(shapes[fitting["panel"]], centre))[0]
             place = np.array([centre.x, centre.y, (fitting["z_back"] + fitting["z_front"]) / 2.0])
-            found.append((int(fitting["panel"]), float(fitting["mass_kg"]), place, 0.0))
+            found.append((int(fitting["panel"]), float(fitting["mass_kg"]), foot, place, 0.0))
         for lump in [*record["drives"], *record["restraints"]]:
             if lump["panel"] is not None:
                 p = self.plates[lump["panel"]]
-                found.append((int(lump["panel"]), float(lump["mass_kg"]), np.array([*p.centre, p.middle]), 0.0))
+                place = np.array([*p.centre, p.middle])
+                found.append((int(lump["panel"]), float(lump["mass_kg"]), p.centre, place, 0.0))
         return found
 
     def solve(self, refocus: bool) -> Found:
