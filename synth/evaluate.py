@@ -27,7 +27,16 @@ from synth.problem.problem import Problem
 from synth.stow.sizes import stowed_sizes
 from synth.structure.loads import Loads
 from synth.structure.network import Deployed, deployed
-from synth.structure.section import Materials, Section, bow, bulk_strain, effective_stiffness, figure_rms, section
+from synth.structure.section import (
+    Materials,
+    Section,
+    bow,
+    bulk_strain,
+    effective_stiffness,
+    figure_rms,
+    makeable,
+    section,
+)
 from synth.structure.stowed import Launch, launch
 
 Columns = Mapping[str, Floats | Ints]
@@ -78,7 +87,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
     hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind)
-    made = _section(problem, columns, build.thickness)
+    made, able = _section(problem, columns, build.thickness)
     areas = area(geometry.outline)
     panels = Panels(
         mass=panel_masses(geometry.outline, made.areal_mass, made.close_out),
@@ -100,7 +109,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         lumps_panel=where,
         lumps_mass=mass,
         lumps_name=names,
-        status=geometry.status.also(hardware.status),
+        status=geometry.status.also(hardware.status).also(able),
         edge_gap=build.edge_gap,
     )
     return design, made, build
@@ -119,11 +128,14 @@ def _build(problem: Problem, columns: Columns, hinge: HingeColumns) -> Build:
     )
 
 
-def _section(problem: Problem, columns: Columns, thickness: Column) -> Section:
-    """Panel sections from the material and section choices of each candidate."""
+def _section(problem: Problem, columns: Columns, thickness: Column) -> tuple[Section, Status]:
+    """Panel sections from the material and section choices of each candidate, and whether a shop can build them."""
     material = Materials.of(problem.materials, np.asarray(columns["build.material"], dtype=np.int64))
-    sandwich = np.asarray(columns["build.section"], dtype=np.int64) == SECTIONS.index("sandwich")
-    return section(material, thickness, sandwich, np.asarray(columns["build.face_share"]), problem.core)
+    # the options of a cell's section coordinate are those of the problem, in the order of SECTIONS
+    options = np.array([SECTIONS.index(name) for name in problem.sections])
+    sandwich = options[np.asarray(columns["build.section"], dtype=np.int64)] == SECTIONS.index("sandwich")
+    made = section(material, thickness, sandwich, np.asarray(columns["build.face_share"]), problem.core)
+    return made, makeable(made, material)
 
 
 RESTRAINT_MASS = 0.030

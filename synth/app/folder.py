@@ -19,6 +19,7 @@ from synth.export.show import front_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
 from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
 from synth.metrics import METRICS
+from synth.problem.envelope import Envelope
 from synth.problem.objective import OBJECTIVES, Objective
 from synth.problem.problem import Problem
 from synth.problem.reading import load
@@ -107,7 +108,7 @@ class RunFolder:
         run = _run_document(problem, found.state, seconds)
         run["envelopes"] = [
             {
-                "name": envelope.name,
+                **_room(envelope),
                 "ideal_point": _point(goals.ideal[e]),
                 "reference_point": _point(goals.reference[e]),
                 "hypervolume": float(found.hypervolume[e]),
@@ -135,7 +136,7 @@ class RunFolder:
         count = {"evaluations": 1, "feasible": int(feasible), "on_front": int(feasible)}
         run["envelopes"] = [
             {
-                "name": envelope.name,
+                **_room(envelope),
                 "ideal_point": None,
                 "reference_point": None,
                 "hypervolume": 0.0,
@@ -178,6 +179,11 @@ class RunFolder:
 
 def _row(record: Mapping[str, Any], shown: Shown) -> Row:
     return Row(record["id"], record["envelope"], record["family"], shown.verified, shown.feasible, record["metrics"])
+
+
+def _room(envelope: Envelope) -> dict[str, Any]:
+    """Name, kind and the sides inside the clearance, m (a round one: diameter twice, height)."""
+    return {"name": envelope.name, "kind": envelope.kind, "allowed_m": [float(v) for v in envelope.allowed]}
 
 
 def _point(values: np.ndarray) -> list[float] | None:

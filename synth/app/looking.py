@@ -94,6 +94,6 @@ def show_run(path: Path, candidate: str | None, pictures: Path | None) -> tuple[
 
 def recheck_run(path: Path) -> Report:
     """Verifies every candidate record of a run folder anew, from disk alone."""
-    if not path.is_dir():
-        raise InputError(f"{path}: there is no such run folder")
+    if not (path / "front.csv").is_file():
+        raise InputError(f"{path}: is not a run folder with a front (front.csv is missing)")
     return recheck_folder(path)

@@ -28,6 +28,9 @@ SLOT_PITCH = 1.25
 """Distance of neighbouring slots in unit widths."""
 PASSING_CLEARANCE = 0.5e-3
 """m between a stand-off and the edges of the layers that it passes (common practice)."""
+PAD_INSIDE = 0.75
+"""Feet lie at least this many pad radii inside the outline: a pad that reaches far past a narrow panel does not hold
+it (the motion of such a pad, a mean over a disc partly in the air, does not settle with the polynomial degree)."""
 SWING_CLEARANCE = 0.1e-3
 """m that the end of a stand-off keeps from the edges it swings past."""
 LATCH_SEAM = 0.25e-3
@@ -118,7 +121,7 @@ def lay_hardware(
     room = room + (latch.width if latch is not None else 0.0)
     short = (lines / np.maximum(room, 1e-9)[:, None]).min(axis=1, initial=np.inf) - 1.0
     status = status.require(short, "a hinge line is too short for its hinge units")
-    status = status.require(_feet_slack(units, geometry), "a hinge leaf is fastened outside its panel")
+    status = status.require(_feet_slack(units, geometry), "a panel is too narrow for the pads of its joints")
     turn = np.abs(geometry.stowed_angle).max(axis=1, initial=0.0)
     status = status.require(
         hinge.largest_angle / np.maximum(turn, 1e-9) - 1.0 + 1e-9, "the hinge kind cannot turn as far as the fold asks"
@@ -222,7 +225,7 @@ def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
 
 
 def _feet_slack(units: Units, geometry: Geometry) -> Column:
-    """Least distance [B] from a foot to the edges of its panel, over the pad radius; negative outside."""
+    """Least distance [B] from a foot to the edges of its panel over what a pad needs, less one."""
     worst = np.full(geometry.rows, np.inf)
     live = units.stiffness.any(axis=-1)
     for side in (0, 1):
@@ -235,7 +238,7 @@ def _feet_slack(units: Units, geometry: Geometry) -> Column:
         real = np.abs(step).max(axis=-1) > 1e-9
         slack = np.where(real, inside, np.inf).min(axis=2) / units.pad_radius[:, known]
         worst = np.minimum(worst, np.where(live[:, known], slack, np.inf).min(axis=1, initial=np.inf))
-    return np.clip(worst, -10.0, 10.0)
+    return np.clip(worst / PAD_INSIDE - 1.0, -10.0, 10.0)
 
 
 def _fittings(

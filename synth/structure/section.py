@@ -11,6 +11,7 @@ import numpy as np
 
 from synth.core.arrays import Bools, Column, Floats, Ints
 from synth.core.material import Core, Material
+from synth.core.status import Status
 
 ADHESIVE = 0.15
 """Adhesive film, kg/m^2 a bondline, one under each face (common practice; figure of case mass.sandwich_areal)."""
@@ -27,6 +28,11 @@ SAFETY = {"metal": 1.25, "ceramic": 3.0, "glass": 3.0, "glass-ceramic": 3.0, "co
 SAFETY_ELSE = 2.0
 """Factors of safety on the catalogue strength: metal yield 1.25 (NASA-STD-5001B, seen in a secondary copy);
 composite 2.0, glass and ceramic 3.0 (memory); others 2.0 (common practice)."""
+LEAST_FACE = 0.2e-3
+LEAST_CORE = 3.0e-3
+"""Thinnest face sheet and core (m) that are laid up and bonded flat (common practice)."""
+FACED = frozenset({"metal", "composite"})
+"""Kinds of material that faces of a honeycomb sandwich are made of (common practice); glass and ceramic stay solid."""
 STRENGTH_ELSE = 10.0e6
 """Pa, where the catalogue gives no strength (bare glass-ceramic: common practice for unflawed ground surfaces)."""
 
@@ -42,6 +48,7 @@ class Materials:
     strength: Column
     figure: Column
     safety: Column
+    faces: Bools
 
     @staticmethod
     def of(materials: Sequence[Material], choice: Ints) -> "Materials":
@@ -58,6 +65,7 @@ class Materials:
             strength=column([m.strength if m.strength > 0.0 else STRENGTH_ELSE for m in materials]),
             figure=column([FIGURE.get(m.kind, FIGURE_ELSE) for m in materials]),
             safety=column([SAFETY.get(m.kind, SAFETY_ELSE) for m in materials]),
+            faces=np.array([m.kind in FACED for m in materials])[choice],
         )
 
 
@@ -117,6 +125,18 @@ def section(material: Materials, thickness: Column, sandwich: Bools, face_share:
         allowable=material.strength / material.safety,
         figure=np.where(sandwich, np.maximum(material.figure, FIGURE_SANDWICH), material.figure),
     )
+
+
+def makeable(made: Section, material: Materials) -> Status:
+    """Whether a shop can build the section: what a sandwich's faces are made of, and how thin they and the core are."""
+    core = made.thickness - 2.0 * made.face
+    status = Status.fine(len(made.thickness))
+    fits = np.where(made.sandwich & ~material.faces, -0.5, 0.0)
+    status = status.require(fits, "faces of a honeycomb sandwich are not made of glass or ceramic")
+    thin = np.where(made.sandwich, np.minimum(made.face / LEAST_FACE - 1.0, 0.0), 0.0)
+    status = status.require(thin, "the faces of the sandwich are thinner than 0.2 mm")
+    low = np.where(made.sandwich, np.minimum(core / LEAST_CORE - 1.0, 0.0), 0.0)
+    return status.require(low, "the core of the sandwich is thinner than 3 mm")
 
 
 def effective_stiffness(made: Section, area: Floats) -> Floats:
