@@ -135,10 +135,10 @@ class Archive:
         self.reserve = [held[int(k)] for k in order[: 2 * self.cap]]
 
     def cut(self, cap: int) -> None:
-        """Cuts the members to at most cap; what goes lies in reserve."""
+        """Cuts the members to at most cap, but keeps all that are verified; what goes lies in reserve."""
         if len(self.members) <= cap:
             return
-        rows = set(thin(self.points, cap).tolist())
+        rows = set(thin(self.points, cap, [k for k, c in enumerate(self.members) if c.verified]).tolist())
         gone = [c for k, c in enumerate(self.members) if k not in rows]
         self.members = [c for k, c in enumerate(self.members) if k in rows]
         self.points = self.points[sorted(rows)]
@@ -157,7 +157,7 @@ class Archive:
         if self.points.shape[1] > 3 and len(self.members) > 1:
             far = _squared_distances(self.points)
             np.fill_diagonal(far, np.inf)
-            return np.sqrt(far.min(axis=1))
+            return np.asarray(np.sqrt(far.min(axis=1)))
         return contributions(np.maximum(self.points, 0.0), np.ones(self.points.shape[1]))
 
 

@@ -24,7 +24,7 @@ class Settings:
     archive: int = 300
     front: int = 120
     verifications: int = 160
-    early_share: float = 0.4
+    early_share: float = 0.3
     passes: int = 6
     patience: int = 6
     explore: float = 0.2
@@ -32,10 +32,15 @@ class Settings:
 
     @staticmethod
     def for_budget(evaluations: int, seed: int, envelopes: int, **other: int | float) -> "Settings":
-        """Batch, round and cell numbers that suit a budget: about 100 rounds, batches of 8 to 24 rows."""
+        """Numbers that suit a budget: about 100 rounds, batches of 4 to 24 rows, a verification for twelve evaluations
+        (160 at most: one costs as much as a hundred and more evaluations)."""
         total = max(evaluations * envelopes, 1)
         batch = int(np.clip(total // 150, 4, 24))
         tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
         live = int(np.clip(total // (batch * 8), 4, 64))
-        values: dict[str, int | float] = {"batch": batch, "tasks": tasks, "live": live, **other}
+        verifications = int(np.clip(evaluations // 12, 24, 160))
+        values: dict[str, int | float] = {
+            "batch": batch, "tasks": tasks, "live": live,
+            "verifications": verifications, "front": max(verifications * 3 // 4, 1), **other,
+        }
         return Settings(evaluations=evaluations, seed=seed, **values)  # type: ignore[arg-type]

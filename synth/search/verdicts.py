@@ -69,8 +69,8 @@ def _take(state: State, envelope: int, wanted: Sequence[Candidate], most: int, c
 def final(state: State) -> list[Candidate]:
     """The next candidates to verify once the budget is spent; empty when every front stands.
 
-    A front stands when all members of its archive, cut to the front's size, are verified; where an archive is empty, when its ten least
-    violators are settled; or when the envelope's verifications are used up.
+    A front stands when all members of its archive, cut to the front's size, are verified; where an archive is
+    empty, when its ten least violators are settled; or when the envelope's verifications are used up.
     """
     chosen: dict[str, Candidate] = {}
     share = max(CHUNK // max(int(state.goals.open.sum()), 1), 1)

@@ -123,7 +123,7 @@ def test_rows_that_break_the_evaluation_are_set_aside_and_the_rest_counts() -> N
     outcome = run(toy, new(toy, 600))
     assert outcome.evaluations == [600, 600] and outcome.fronts[0]
     assert outcome.aside and all("breaks the evaluation" in reason for _, _, _, reason in outcome.aside)
-    assert all("n=3" in cell and x[0] > 0.9 for _, cell, x, _ in outcome.aside)
+    assert all("n=4" in cell and x[0] > 0.8 for _, cell, x, _ in outcome.aside)
 
 
 def test_figures_that_are_not_finite_never_reach_a_front() -> None:

@@ -69,7 +69,7 @@ def work(toy: Toy, task: Task) -> Scores:
     cell: ToyCell = task.cell
     if toy.delay_s:
         time.sleep(toy.delay_s * len(task.X))
-    if toy.crash and cell.n == 3 and cell.family == "fan" and bool((task.X[:, 0] > 0.9).any()):
+    if toy.crash and cell.n == 4 and cell.family == "fan" and bool((task.X[:, 0] > 0.8).any()):
         if toy.crash == "raise":
             raise ZeroDivisionError("this row breaks the evaluation")
         if toy.crash == "die":
