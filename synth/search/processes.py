@@ -7,6 +7,7 @@ neither share state with the driver nor need the caller's main module to be impo
 import contextlib
 import logging
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -25,6 +26,9 @@ from synth.search.worker import READY
 
 log = logging.getLogger("stowfront.pool")
 POLL_S = 0.1
+KILLED = 4
+"""A task may lose so many times as many workers where a signal from outside (SIGKILL: people, the kernel short of
+memory) ended them: that is seldom the candidate's doing."""
 STARTS = 4
 KILLED_STARTS = 40
 """Starts in a row that may fail before the pool gives up; more of them where a signal ended the worker from outside."""
@@ -49,8 +53,8 @@ class _Worker:
 class LocalProcesses:
     """`workers` processes, each working one task at a time with one linear-algebra thread.
 
-    A task whose worker dies or gives no answer within deadline_s is given to another one, `attempts` times in all,
-    then answered by Failed. Costly tasks are sent first; the order of the answers is that of the tasks.
+    A task whose worker dies or gives no answer within deadline_s is given to another one, `attempts` times in all
+    (KILLED times as often where the worker was killed), then answered by Failed. Costly tasks are sent first; the order of the answers is that of the tasks.
     Raises PoolFailed (from map) where workers cannot be started, ValueError where the work function has no module.
     """
 
@@ -169,13 +173,14 @@ class LocalProcesses:
                 if self._bad_starts >= (KILLED_STARTS if code < 0 else STARTS):
                     raise PoolFailed(f"worker processes cannot be started: {why}")
             if worker.task is not None:
-                self._again(worker.task, why, answers, waiting, tried)
+                killed = code == -signal.SIGKILL and not overdue
+                self._again(worker.task, why, self._attempts * (KILLED if killed else 1), answers, waiting, tried)
 
     def _again(
-        self, number: int, why: str, answers: list[Result | None], waiting: "deque[int]", tried: list[int]
+        self, number: int, why: str, most: int, answers: list[Result | None], waiting: "deque[int]", tried: list[int]
     ) -> None:
         tried[number] += 1
-        if tried[number] >= self._attempts:
+        if tried[number] >= most:
             answers[number] = Failed(why)
             self._failed += 1
         else:
