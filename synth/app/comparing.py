@@ -3,6 +3,7 @@
 import json
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -49,18 +50,31 @@ def run_folders(folder: Path) -> list[Path]:
 
 
 def read_entries(folders: Sequence[Path]) -> list[Entry]:
-    """The entries of runs, labelled by envelope, and by folder too where envelope names repeat."""
+    """The entries of runs, labelled by envelope, and by the limits of the sweep or the folder where names repeat."""
     unique = list(dict.fromkeys(f.resolve() for f in folders))
     words = vocabulary()
     read = [(f, read_run(f), load(f / "problem.toml", words), read_front(f)) for f in unique]
     names = [e.name for _, _, problem, _ in read for e in problem.envelope]
     plain = len(set(names)) == len(names)
-    labels = _folder_names(unique)
+    names = _folder_names(unique)
+    labels = [_swept(f) or name for f, name in zip(unique, names, strict=True)]
+    labels = labels if len(set(labels)) == len(labels) else names
     found: list[Entry] = []
-    for (folder, run, problem, front), label in zip(read, labels, strict=True):
+    for (folder, run, problem, front), name, label in zip(read, names, labels, strict=True):
         details = {r.id: _detail(folder, problem, r) for r in front.rows if r.feasible}
-        found += entries_of(label, run, problem, front, details, "" if plain else label)
+        found += entries_of(name, run, problem, front, details, "" if plain else label)
+    if len({e.envelope.name for e in found}) == 1 and not plain:
+        found = [replace(e, label=label) for e, label in zip(found, labels, strict=True)]
     return found
+
+
+def _swept(folder: Path) -> str:
+    """The limits of a run that is part of a sweep, or an empty text."""
+    try:
+        told = json.loads((folder.parent / SWEEP).read_text(encoding="utf-8"))
+        return next((str(run["limits"]) for run in told["runs"] if run["folder"] == folder.name), "")
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
 
 
 def _folder_names(folders: Sequence[Path]) -> list[str]:

@@ -5,7 +5,14 @@ from typing import Any
 
 from synth.export.engineering import shown, table
 from synth.export.findings import findings
-from synth.export.rates import amount, entry_size, field_value, given_text, rate, resource_name, tabled
+from synth.export.rates import (
+    along_rows,
+    entry_size,
+    field_value,
+    merged,
+    steps_table,
+    tabled,
+)
 
 Document = Mapping[str, Any]
 
@@ -20,7 +27,7 @@ def compare_text(document: Document) -> str:
         "Least of each objective, and the knee\n" + _extremes(document),
         _dominated(document),
         _between(document),
-        "Exchange rates along each front\n" + _along(document),
+        "Exchange rates along each front, in equal steps of what is spent\n" + _along(document),
         _winners(document),
         "Requirements that bind (margin at most "
         f"{100 * document['binds_at']:.0f} %), in percent of the rows of a front\n" + _binding(document),
@@ -58,7 +65,8 @@ def _extremes(document: Document) -> str:
         points += [(f"best {shown(m).title}", e["least"][m]) for m in metrics if m in e["least"]]
         rows += [[e["label"], name, p["family"], *(shown(m).number(p["values"][m]) for m in metrics), p["id"]]
                  for name, p in points]  # fmt: skip
-    return table(["entry", "point", "family", *(shown(m).heading for m in metrics), "candidate"], rows, left=3)
+    heads = ["entry", "point", "family", *(shown(m).heading for m in metrics), "candidate"]
+    return table(heads, rows, left=3)
 
 
 def _dominated(document: Document) -> str:
@@ -74,44 +82,21 @@ def _dominated(document: Document) -> str:
 
 
 def _between(document: Document) -> str:
-    lines = [c for c in document["exchange"]["between"] if c["given"] is None or c["given"] == "knee"]
-    if not lines:
+    heads, rows = steps_table(document)
+    if not rows:
         return ""
-    objectives = {o["metric"]: o for o in document["objectives"]}
-    rows = []
-    for c in lines:
-        spent, unit, metric = c["resource"], c["resource_unit"], c["objective"]
-        rows.append([
-            f"{c['entries'][0]} > {c['entries'][1]}", resource_name(spent),
-            " > ".join(amount(v, spent, unit) for v in c["amount"]), shown(metric).title, given_text(c["given"]),
-            tabled(metric, c["y"][0], objectives), tabled(metric, c["y"][1], objectives),
-            rate(c["rate"], metric, spent, unit),
-        ])  # fmt: skip
-    heads = ["step", "more", "amount", "buys", "best", "before", "after", "rate"]
-    return "What a step to a larger allowance buys\n" + table(heads, rows, left=5)
+    return (
+        "What a step to a larger allowance buys (at the knee: all else as at the smaller one's knee, or better)\n"
+        + table(heads, rows, left=3)
+    )
 
 
 def _along(document: Document) -> str:
-    objectives = {o["metric"]: o for o in document["objectives"]}
-    rows = []
-    for c in document["exchange"]["along"]:
-        spent, unit, metric = c["resource"], c["resource_unit"], c["objective"]
-        if c["others"] != "free" or not c["sought"]:
-            continue
-        rows.append([
-            c["entry"], resource_name(spent), " > ".join(amount(v, spent, unit) for v in c["x"]), shown(metric).title,
-            tabled(metric, c["y"][0], objectives), tabled(metric, c["y"][1], objectives),
-            rate(c["rate"], metric, spent, unit),
-        ])  # fmt: skip
-    return table(["entry", "more", "amount", "buys", "before", "after", "rate"], _merged(rows), left=4)
-
-
-def _merged(rows: list[list[str]]) -> list[list[str]]:
-    """Lines that say the same of several entries as one line, the entries joined."""
-    found: dict[tuple[str, ...], list[str]] = {}
-    for label, *rest in rows:
-        found.setdefault(tuple(rest), []).append(label)
-    return [[", ".join(labels), *rest] for rest, labels in found.items()]
+    rows = merged(along_rows(document), document)
+    if not rows:
+        return "none: a front needs two candidates"
+    heads = ["entry", "more", "buys", "amount", "best", *(f"step {k}" for k in range(1, len(rows[0]) - 4))]
+    return table(heads, rows, left=5)
 
 
 def _winners(document: Document) -> str:
@@ -121,7 +106,8 @@ def _winners(document: Document) -> str:
         for s in w["stretches"]:
             ends = [tabled(w["x"], v, objectives) for v in s["x"]]
             rows.append([w["entry"], f"{shown(w['y']).title} for {shown(w['x']).title}", s["family"], *ends])
-    return "Which family wins where\n" + table(["entry", "best", "family", "from", "to"], _merged(rows), left=3)
+    told = table(["entry", "best", "family", "from", "to"], merged(rows, document), left=3)
+    return f"Which family wins where\n{told}"
 
 
 def _binding(document: Document) -> str:

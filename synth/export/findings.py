@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from synth.export.engineering import shown
-from synth.export.rates import amount, rate, resource_name
+from synth.export.rates import amount, joined, rate, resource_name
 
 MOST = 14
 """Sentences told of one kind."""
@@ -19,7 +19,7 @@ def findings(document: Document) -> list[str]:
 
 
 def _gains(document: Document) -> list[str]:
-    told = []
+    told, idle = [], []
     for pair in document["steps_up"]:
         lines = [c for c in document["exchange"]["between"] if list(c["entries"]) == list(pair) and c["given"] is None]
         if not lines:
@@ -39,10 +39,12 @@ def _gains(document: Document) -> list[str]:
             bought.append(f"{title} from {y0} to {y1} ({told_rate})")
         head = f"From {pair[0]} to {pair[1]} ({resource_name(resource)} {before} to {after}): "
         if not bought:
-            told.append(head + "nothing that the search could tell.")
+            idle.append(f"{pair[0]} to {pair[1]}")
         else:
             tail = f"; no better: {', '.join(nothing)}" if nothing else ""
             told.append(head + "; ".join(bought) + tail + ".")
+    if idle:
+        told.append(f"No gain that the search could tell: {'; '.join(idle)}.")
     return told
 
 
@@ -54,7 +56,8 @@ def _winners(document: Document) -> list[str]:
     told: dict[str, list[str]] = {}
     for e in document["entries"]:
         if e["families"]:
-            best = max(e["families"], key=lambda f, e=e: e["families"][f]["hypervolume"])
+            shares = {f: v["hypervolume"] for f, v in e["families"].items()}
+            best = max(sorted(shares), key=shares.__getitem__)
             least = {o["metric"]: e["least"][o["metric"]]["family"] for o in document["objectives"]}
             parts = [f"{shown(m).title}: {f}" for m, f in least.items()]
             if e["knee"]["family"] == best and set(least.values()) == {best}:
@@ -62,7 +65,7 @@ def _winners(document: Document) -> list[str]:
             else:
                 text = f"{best} covers most; at the knee {e['knee']['family']}; for the best {', '.join(parts)}"
             told.setdefault(text, []).append(e["label"])
-    return [f"In {', '.join(labels)}: {text}." for text, labels in told.items()]
+    return [f"In {joined(labels, document)}: {text}." for text, labels in told.items()]
 
 
 def _limits(document: Document) -> list[str]:
@@ -73,4 +76,4 @@ def _limits(document: Document) -> list[str]:
         if lines:
             text = ", ".join(f"{b['requirement']} ({100 * b['binds']:.0f} % of the front)" for b in lines[:4])
             told.setdefault(text, []).append(e["label"])
-    return [f"What binds in {', '.join(labels)}: {text}." for text, labels in told.items()]
+    return [f"What binds in {joined(labels, document)}: {text}." for text, labels in told.items()]

@@ -1,6 +1,6 @@
 """Amounts and rates of a comparison as engineers read them: grams a litre, micrometres a centimetre."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from synth.core.units import show
@@ -48,17 +48,6 @@ def rate(value: float, metric: str, resource: str, unit: str) -> str:
     return f"{digits} {told}/{name}".replace("one/one", "each").replace("one/", "/")
 
 
-def given_text(given: Any) -> str:
-    """Under which condition the least of an objective is told."""
-    if given is None:
-        return "anywhere on the front"
-    if given == "knee":
-        return "all else as at the knee, or better"
-    metric, value = given
-    sign = "at least" if metric in ("collecting_area_m2", "first_mode_hz") else "at most"
-    return f"{shown(metric).title} {sign} {shown(metric).text(value)}"
-
-
 def tabled(metric: str, value: float, objectives: Mapping[str, Mapping[str, Any]]) -> str:
     """A minimised value as people read it: a maximised objective with its own sign again."""
     sign = objectives[metric]["sign"] if metric in objectives else 1
@@ -84,3 +73,61 @@ def entry_size(entry: Mapping[str, Any]) -> str:
     """Outside of an envelope in millimetres."""
     x, y, z = (1e3 * v for v in entry["outside_m"])
     return f"{x:.4g} x {y:.4g} x {z:.4g} mm" if entry["kind"] == "box" else f"diameter {x:.4g}, height {z:.4g} mm"
+
+
+def along_rows(document: Mapping[str, Any]) -> list[list[str]]:
+    """Exchange rates along the fronts, a line for each front, resource and objective (the rest left free, sought
+    resources only): front, resource, objective, amounts, best at their ends, and the rate of each equal step."""
+    objectives = {o["metric"]: o for o in document["objectives"]}
+    series: dict[tuple[str, str, str], list[Mapping[str, Any]]] = {}
+    for c in document["exchange"]["along"]:
+        if c["others"] == "free" and c["sought"]:
+            series.setdefault((c["entry"], c["resource"], c["objective"]), []).append(c)
+    rows = []
+    for (entry, resource, metric), steps in series.items():
+        unit = steps[0]["resource_unit"]
+        ends = [amount(v, resource, unit) for v in (steps[0]["x"][0], steps[-1]["x"][1])]
+        best = [tabled(metric, v, objectives) for v in (steps[0]["y"][0], steps[-1]["y"][1])]
+        rates = [rate(c["rate"], metric, resource, unit) for c in steps]
+        rows.append([entry, resource_name(resource), shown(metric).title, " to ".join(ends), " to ".join(best), *rates])
+    return rows
+
+
+def merged(rows: list[list[str]], document: Mapping[str, Any]) -> list[list[str]]:
+    """Lines that say the same of several entries as one line, the entries joined."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for label, *rest in rows:
+        found.setdefault(tuple(rest), []).append(label)
+    return [[joined(labels, document), *rest] for rest, labels in found.items()]
+
+
+def joined(labels: Sequence[str], document: Mapping[str, Any]) -> str:
+    """Labels of entries in a row of text; more than two that follow each other as "first ... last"."""
+    order = [e["label"] for e in document["entries"] if e["rows"]]
+    runs: list[list[str]] = []
+    for label in labels:
+        if runs and order.index(label) == order.index(runs[-1][-1]) + 1:
+            runs[-1].append(label)
+        else:
+            runs.append([label])
+    return ", ".join(f"{r[0]} ... {r[-1]}" if len(r) > 2 else ", ".join(r) for r in runs)
+
+
+def steps_table(document: Mapping[str, Any]) -> tuple[list[str], list[list[str]]]:
+    """Heads and lines of what each step to a larger allowance buys: step, what is more, its amounts, and for each
+    objective the rate of the best anywhere on the front, and with all else as at the knee or better."""
+    metrics = [o["metric"] for o in document["objectives"]]
+    cells: dict[tuple[str, ...], dict[tuple[str, str], str]] = {}
+    for c in document["exchange"]["between"]:
+        if c["given"] is None or c["given"] == "knee":
+            spent, unit, metric = c["resource"], c["resource_unit"], c["objective"]
+            amounts = " to ".join(amount(v, spent, unit) for v in c["amount"])
+            line = cells.setdefault((" to ".join(c["entries"]), resource_name(spent), amounts), {})
+            line[metric, c["given"] or "best"] = rate(c["rate"], metric, spent, unit)
+    heads = ["step", "more", "amount"]
+    for m in metrics:
+        heads += [f"{shown(m).title}\nbest", f"{shown(m).title}\nat the knee"]
+    rows = []
+    for key, line in cells.items():
+        rows.append([*key, *(line.get((m, kind), "-") for m in metrics for kind in ("best", "knee"))])
+    return heads, rows
