@@ -14,6 +14,7 @@ from memory; the library python-fcl is the oracle in the tests).
 All arrays count the pairs by the last axis, so that every operation runs over long rows.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -113,7 +114,10 @@ def sphere_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -
     return Gaps(station, station - travel - ROUNDING, travel)
 
 
-def _in_parts(work, first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:  # type: ignore[no-untyped-def]
+Work = Callable[[Shape, Ints, Shape, Ints, Motion, Floats], None]
+
+
+def _in_parts(work: Work, first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
     out = np.empty((3, len(i)))
     for start in range(0, len(i), AT_ONCE):
         part = slice(start, start + AT_ONCE)
