@@ -15,7 +15,7 @@ import numpy as np
 from synth.cell import space, vocabulary
 from synth.core.errors import InputError, RunFolderError, nearest
 from synth.export.front_svg import write_front_svg
-from synth.export.show import front_text
+from synth.export.summary import summary_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
 from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
 from synth.metrics import METRICS
@@ -116,6 +116,10 @@ class RunFolder:
             }
             for e, envelope in enumerate(problem.envelope)
         ]
+        for told, shown in zip(run["envelopes"], found.fronts, strict=True):
+            if shown and not any(one.feasible for one in shown):
+                nearest_one = next((r for r in rows if r.envelope == told["name"]), None)
+                told["blocks"] = [] if nearest_one is None else _blocks(records[nearest_one.id])
         if found.aside:
             run["set_aside"] = _set_aside(problem, found)
         self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])
@@ -172,13 +176,18 @@ class RunFolder:
             self.state_file.unlink(missing_ok=True)
 
     def table(self) -> str:
-        """The front as text."""
+        """How the run ended, as text."""
         run = self.run()
-        return front_text(read_front(self.path), sought(run), run)
+        return summary_text(read_front(self.path), sought(run), run)
 
 
 def _row(record: Mapping[str, Any], shown: Shown) -> Row:
     return Row(record["id"], record["envelope"], record["family"], shown.verified, shown.feasible, record["metrics"])
+
+
+def _blocks(record: Mapping[str, Any]) -> list[Any]:
+    """Requirements that a record fails, the worst first."""
+    return sorted((r for r in record["requirements"] if not r["ok"]), key=lambda r: r["margin"])
 
 
 def _room(envelope: Envelope) -> dict[str, Any]:

@@ -55,8 +55,10 @@ class Summary:
         return {"folder": str(self.folder), **self.run}
 
     def text(self) -> str:
-        """The front, and where everything lies."""
-        return f"{self.table}\n\nRun folder: {self.folder}"
+        """What was found, and where everything lies."""
+        go_on = f"\nStopped early; go on with: stowfront resume {self.folder}" if self.interrupted else ""
+        more = f"The whole front: stowfront show {self.folder}"
+        return f"{self.table}\n\nRun folder: {self.folder}\n{more}{go_on}"
 
 
 def goals_of(problem: Problem) -> Goals:
@@ -114,9 +116,7 @@ def _fresh(file: Path) -> Path:
     return base if not base.exists() else Path(f"{base}-{os.getpid()}")
 
 
-def _search(
-    folder: RunFolder, problem: Problem, state: State | None, workers: int | None, ray: str | None
-) -> Summary:
+def _search(folder: RunFolder, problem: Problem, state: State | None, workers: int | None, ray: str | None) -> Summary:
     begun = time.monotonic()
     shut, reasons = closed_families(problem)
     evaluator, goals = ProblemEvaluator(problem, shut), goals_of(problem)

@@ -1,5 +1,7 @@
 """From a verified candidate to its records: one draft a design, one record an envelope."""
 
+import pickle
+import zlib
 from typing import Any
 
 import numpy as np
@@ -50,6 +52,17 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
             )
         )
     return out
+
+
+def packed(found: list[dict[str, Any]]) -> bytes:
+    """Drafts as bytes: packed where they are made, so that whoever collects them only writes them down."""
+    return zlib.compress(pickle.dumps(found, protocol=5), 1)
+
+
+def unpacked(content: bytes) -> list[dict[str, Any]]:
+    """Drafts from bytes that this program packed (a pickle: of one's own run folder only)."""
+    found: list[dict[str, Any]] = pickle.loads(zlib.decompress(content))
+    return found
 
 
 def _labels(problem: Problem, found: Verified, genes: dict[str, float | int | str]) -> Labels:

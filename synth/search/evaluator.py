@@ -9,7 +9,7 @@ from synth.core.arrays import Bools, Floats
 from synth.evaluate import evaluate
 from synth.ledger import UNSCREENED, judge
 from synth.problem.problem import Problem
-from synth.record.draft import drafts
+from synth.record.draft import drafts, packed
 from synth.search.types import Scores, Task
 from synth.verify import verify
 
@@ -43,13 +43,18 @@ class ProblemEvaluator:
         return tuple(axis.name for axis in self._space(cell).axes)
 
     def snap(self, cell: Cell, X: Floats) -> Floats:
-        """Rows with every choice moved to the middle of its bin, and pinned coordinates to the middle."""
+        """Rows with every choice moved to the middle of its bin; coordinates that change nothing to the middle."""
         out = np.clip(np.array(X, dtype=np.float64), 0.0, 1.0)
-        for k, axis in enumerate(self._space(cell).axes):
+        axes = self._space(cell).axes
+        for k, axis in enumerate(axes):
             if axis.options:
                 out[:, k] = (axis.decode(out[:, k]) + 0.5) / len(axis.options)
             elif axis.low == axis.high:
                 out[:, k] = 0.5
+        names = [axis.name for axis in axes]
+        chosen, face = names.index("build.section"), names.index("build.face_share")
+        solid = np.array([name == "solid" for name in axes[chosen].options])
+        out[solid[axes[chosen].decode(out[:, chosen])], face] = 0.5
         return out
 
     def open(self, cell: Cell) -> Bools:
@@ -74,7 +79,7 @@ def work(problem: Problem, task: Task) -> Scores:
 
 
 def _verified(problem: Problem, task: Task) -> Scores:
-    """One row worked out in full; extra: its record in each envelope, without ids."""
+    """One row worked out in full; extra: its records, one an envelope, without ids, packed for the way back."""
     found = verify(problem, task.cell, task.X)
     if isinstance(found, str):
         columns = space(problem, task.cell).columns(task.X)
@@ -84,5 +89,5 @@ def _verified(problem: Problem, task: Task) -> Scores:
         return Scores(ledger.objectives, bad, reason, ledger.margins, np.zeros(1, dtype=bool))
     ledger = judge(problem, found.evaluation)
     reason = np.array([found.reason], dtype=object)
-    extra = drafts(problem, task.cell, task.X, found, ledger)
+    extra = packed(drafts(problem, task.cell, task.X, found, ledger))
     return Scores(ledger.objectives, ledger.violation, reason, ledger.margins, np.array([found.verified]), extra)

@@ -1,0 +1,80 @@
+"""How a run ended, in a screenful: the knee and the least of each objective in each envelope, or what blocks."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from synth.core.units import show
+from synth.export.engineering import shown, table
+from synth.export.show import knee_id
+from synth.fronts.front import Front, Row
+from synth.problem.objective import Objective
+
+
+def summary_text(front: Front, objectives: Sequence[Objective], run: Mapping[str, Any]) -> str:
+    """Text of run.json and its front."""
+    lines = [
+        f"{run['title']}",
+        f"{run['state']}: {run['evaluations']} candidates put forward for each envelope, seed {run['seed']}, "
+        f"{run['wall_time_s']:.0f} s",
+    ]
+    for told in run["envelopes"]:
+        lines += ["", *_envelope(told, front.of(told["name"]).rows, objectives)]
+    return "\n".join(lines)
+
+
+def _envelope(told: Mapping[str, Any], rows: Sequence[Row], objectives: Sequence[Objective]) -> list[str]:
+    good = [r for r in rows if r.feasible]
+    families: dict[str, int] = {}
+    for r in good:
+        families[r.family] = families.get(r.family, 0) + 1
+    shares = ", ".join(f"{f} {n}" for f, n in sorted(families.items(), key=lambda item: (-item[1], item[0])))
+    lines = [f"Envelope {told['name']}: {_count(good, rows)}"]
+    if good:
+        lines[0] += f" ({shares}), hypervolume {told['hypervolume']:.4f}"
+    lines += [f"  {f} ruled out: {c['reason']}" for f, c in told["families"].items() if "reason" in c]
+    if rows:
+        lines.append(_table(good or rows[:3], objectives, bool(good)))
+    lines += [
+        f"  blocks: {b['name']} is {show(b['value'], b['unit'])}, asked {_sign(b)} {show(b['limit'], b['unit'])}"
+        for b in told.get("blocks", [])
+    ]
+    return lines
+
+
+def _count(good: Sequence[Row], rows: Sequence[Row]) -> str:
+    if good:
+        return f"{len(good)} verified candidates on the front"
+    return "nothing meets every requirement; nearest:" if rows else "nothing can fit"
+
+
+def _sign(block: Mapping[str, Any]) -> str:
+    return "at most" if block["direction"] == "max" else "at least"
+
+
+def _table(rows: Sequence[Row], objectives: Sequence[Objective], feasible: bool) -> str:
+    """The knee and the least (or greatest) of each objective; a candidate that is several of them told once."""
+    picks: dict[str, list[str]] = {}
+    if feasible:
+        knee = knee_id(rows, objectives)
+        if knee is not None:
+            picks.setdefault(knee, []).append("knee")
+        for o in objectives:
+            best = min(rows, key=lambda r: (o.sign * r.metrics[o.metric], r.id))
+            word = "least" if o.sign > 0 else "greatest"
+            picks.setdefault(best.id, []).append(f"{word} {shown(o.metric).title}")
+    else:
+        picks = {r.id: [""] for r in rows}
+    known = {r.id: r for r in rows}
+    metrics = [o.metric for o in objectives]
+    heads = ["candidate", "family", *(_head(m) for m in metrics), "panels", ""]
+    body = []
+    for name, words in picks.items():
+        r = known[name]
+        numbers = [shown(m).number(r.metrics[m]) for m in metrics]
+        body.append([name, r.family, *numbers, f"{r.metrics['panel_count']:.0f}", ", ".join(words)])
+    return "\n".join(f"  {line}" for line in table(heads, body, 2).splitlines())
+
+
+def _head(metric: str) -> str:
+    how = shown(metric)
+    return f"{how.title} [{how.unit}]" if how.unit else how.title
