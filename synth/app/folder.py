@@ -23,6 +23,7 @@ from synth.problem.envelope import Envelope
 from synth.problem.objective import OBJECTIVES, Objective
 from synth.problem.problem import Problem
 from synth.problem.reading import load
+from synth.record.draft import unpacked
 from synth.record.file import read_record, write_record
 from synth.search import checkpoint
 from synth.search.outcome import Outcome, Shown
@@ -131,7 +132,7 @@ class RunFolder:
         verified = bool(scores.verified is not None and scores.verified[0])
         feasible = verified and float(scores.violation[0, place]) <= 0.0
         record = {
-            **scores.extra[place],
+            **unpacked(scores.extra)[place],
             "id": candidate_id(slugs([e.name for e in problem.envelope])[place], "by_hand"),
         }
         row = Row(record["id"], envelope.name, record["family"], verified, feasible, record["metrics"])
