@@ -1,9 +1,7 @@
 """A run folder: what a run leaves, written so that a crash at any instant leaves the old or the new, never half."""
 
 import os
-import pickle
 import shutil
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
@@ -74,18 +72,17 @@ class RunFolder:
         """run.json."""
         return read_run(self.path)
 
-    def keep(self, design: str, drafts: list[dict[str, Any]] | None) -> None:
-        """Keeps the records of a settled design, one an envelope, until it is known which enter a front."""
+    def keep(self, design: str, drafts: bytes | None) -> None:
+        """Keeps the packed records of a settled design, one an envelope, until it is known which enter a front."""
         if drafts is not None:
             (self.work / "drafts").mkdir(exist_ok=True)
-            replace_file(self.work / "drafts" / design, zlib.compress(pickle.dumps(drafts, protocol=5), 1))
+            replace_file(self.work / "drafts" / design, drafts)
 
     def _drafts(self, design: str) -> list[dict[str, Any]] | None:
         try:
-            found: list[dict[str, Any]] = pickle.loads(zlib.decompress((self.work / "drafts" / design).read_bytes()))
+            return unpacked((self.work / "drafts" / design).read_bytes())
         except FileNotFoundError:
             return None
-        return found
 
     def finish(
         self,
