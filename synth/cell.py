@@ -5,9 +5,11 @@ edge, latches. Its rows are points of the unit cube, one coordinate a real or ca
 variable, decoded here into columns.
 """
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import product
 
 import numpy as np
 
@@ -175,9 +177,13 @@ def _fits_pins(problem: Problem, cell: Cell) -> bool:
     return True
 
 
-def _build_variants(family: str, fixed: Mapping[str, int | str]) -> Iterator[tuple[tuple[str, int | str], ...]]:
-    """Latches and hinge units that make a difference for a topology."""
-    for latch in LATCHES if families()[family].has_free_edges(fixed) else LATCHES[:1]:
+def _build_variants(
+    problem: Problem, family: str, fixed: Mapping[str, int | str]
+) -> Iterator[tuple[tuple[str, int | str], ...]]:
+    """Latches and hinge units that make a difference for a topology; without free edges any latch choice is one."""
+    pin = problem.narrowed.get("build.latches")
+    latches = LATCHES if pin is None else tuple(k for k in LATCHES if k in pin.options)
+    for latch in latches if families()[family].has_free_edges(fixed) else latches[:1]:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
 
@@ -185,14 +191,37 @@ def _build_variants(family: str, fixed: Mapping[str, int | str]) -> Iterator[tup
 def first_cells(problem: Problem, family: str) -> list[Cell]:
     """Cells a search of this family starts from, obeying pins and the panel limit."""
     found = []
-    for fixed in families()[family].first_cells(problem.choices.max_panels):
-        for build in _build_variants(family, fixed):
+    for fixed in _starting(problem, family):
+        for build in _build_variants(problem, family, fixed):
             if dict(build)["pairs"] != 1 and "build.pairs" not in problem.narrowed:
                 continue
             cell = Cell(family, tuple(sorted(fixed.items())), build)
-            if _fits_pins(problem, cell) and families()[family].panel_count(fixed) <= problem.choices.max_panels:
+            if _fits_pins(problem, cell):
                 found.append(cell)
     return sorted(set(found))
+
+
+def _starting(problem: Problem, family: str) -> list[dict[str, int | str]]:
+    """Fixed fields of the family's own first cells, in its order, moved to the nearest that the pins allow."""
+    kind, most = families()[family], problem.choices.max_panels
+    found: list[dict[str, int | str]] = []
+    for given in kind.first_cells(most):
+        values = [_moved(problem, f"{family}.{key}", value) for key, value in given.items()]
+        for choice in product(*values):
+            fixed = dict(zip(given, choice, strict=True))
+            if fixed not in found and kind.allowed(fixed) and kind.panel_count(fixed) <= most:
+                found.append(fixed)
+    return found
+
+
+def _moved(problem: Problem, name: str, value: int | str) -> Sequence[int | str]:
+    """A fixed value itself where its pin allows it; else the nearest count, or every layout allowed."""
+    pin = problem.narrowed.get(name)
+    if pin is None:
+        return (value,)
+    if isinstance(value, str):
+        return (value,) if value in pin.options else pin.options
+    return (int(min(max(value, math.ceil(pin.low)), math.floor(pin.high))),)
 
 
 def relatives(problem: Problem, cell: Cell, rng: np.random.Generator) -> list[Cell]:
@@ -202,14 +231,14 @@ def relatives(problem: Problem, cell: Cell, rng: np.random.Generator) -> list[Ce
         Cell(cell.family, tuple(sorted(c.items())), cell.build)
         for c in family.relatives(dict(cell.fixed), problem.choices.max_panels, rng)
     ]
-    variants = _build_variants(cell.family, dict(cell.fixed))
+    variants = _build_variants(problem, cell.family, dict(cell.fixed))
     near += [Cell(cell.family, cell.fixed, b) for b in variants if b != cell.build]
-    return [c for c in dict.fromkeys(near) if _fits_pins(problem, c) and _apart(c)]
+    return [c for c in dict.fromkeys(near) if _fits_pins(problem, c) and _apart(problem, c)]
 
 
-def _apart(cell: Cell) -> bool:
+def _apart(problem: Problem, cell: Cell) -> bool:
     """Whether no other cell stands for the same designs (latches without free edges do)."""
-    return cell.build in _build_variants(cell.family, dict(cell.fixed))
+    return cell.build in _build_variants(problem, cell.family, dict(cell.fixed))
 
 
 def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | str]) -> tuple[Cell, Floats]:
@@ -222,9 +251,11 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
         hint = nearest(family, families())
         raise InputError(f"family: unknown family '{family}'; known: {', '.join(families())}.{hint}")
     kind = families()[family]
-    start = dict(kind.first_cells(problem.choices.max_panels)[0])
-    fixed: dict[str, int | str] = dict(start)
-    build: dict[str, int | str] = {"latches": "none", "pairs": 1}
+    start = _starting(problem, family)
+    if not start:
+        raise InputError(f"family: no {family} obeys choices.max_panels and choices.variables")
+    fixed = dict(start[0])
+    build = {key: _moved(problem, f"build.{key}", value)[0] for key, value in (("latches", "none"), ("pairs", 1))}
     free: dict[str, float | str] = {}
     known = vocabulary().variables
     for name, value in values.items():
@@ -242,6 +273,7 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
     if not kind.allowed(fixed):
         raise InputError(f"set: these values of {family} do not go together: {fixed}")
     cell = Cell(family, tuple(sorted(fixed.items())), tuple(sorted(build.items())))
+    _within(problem, cell)
     axes = space(problem, cell).axes
     row = np.full((1, len(axes)), 0.5)
     for k, axis in enumerate(axes):
@@ -251,6 +283,16 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
             continue
         row[0, k] = _coordinate(axis, free[axis.name])
     return cell, row
+
+
+def _within(problem: Problem, cell: Cell) -> None:
+    """Raises InputError where the fixed fields of a cell break the problem's own choices."""
+    panels, most = kinds(cell).panel_count(dict(cell.fixed)), problem.choices.max_panels
+    if panels > most:
+        raise InputError(f"set: this {cell.family} has {panels} panels, choices.max_panels is {most}")
+    if not _fits_pins(problem, cell):
+        pinned = [n for n in problem.narrowed if n.startswith((f"{cell.family}.", "build."))]
+        raise InputError(f"set: {cell.label} is outside choices.variables, which narrow {', '.join(pinned)}")
 
 
 def _fixed_value(name: str, variable: Count | Layout, value: float | int | str) -> int | str:

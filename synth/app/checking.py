@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import vocabulary
+from synth.cell import first_cells, vocabulary
 from synth.core.arrays import Bools
 from synth.core.errors import InputError
 from synth.core.units import show
@@ -53,9 +53,8 @@ def family_reason(problem: Problem, family: str, envelope: Envelope) -> str:
     room = math.hypot(x, z) if envelope.kind == "round" else math.sqrt(x * x + y * y + z * z)
     if span > room:
         return f"its longest panel spans at least {show(span, 'm')}, the room's diagonal is {show(room, 'm')}"
-    counts = [kind.panel_count(c) for c in kind.first_cells(problem.choices.max_panels)]
-    if not counts:
-        return f"it has no member of at most {problem.choices.max_panels} panels"
+    if not first_cells(problem, family):
+        return f"it has no member of at most {problem.choices.max_panels} panels that obeys choices.variables"
     return ""
 
 

@@ -14,6 +14,7 @@ from synth.metrics import METRICS
 from synth.recheck import recheck_record
 from synth.recheck.asked import Asked, read_asked
 from synth.record import Record, read_record, write_record
+from synth.record.draft import unpacked
 from tests.near import near
 from tests.samples import family_names, problem, text, verified
 
@@ -28,7 +29,7 @@ def asked(tmp_path_factory: pytest.TempPathFactory) -> Asked:
 def records(family: str) -> list[dict[str, Any]]:
     """The record of the family's candidate in each envelope, with ids, as they come back from text."""
     _, _, scores = verified(family)
-    return [json.loads(json.dumps({**r, "id": f"{r['envelope']}-1"})) for r in scores.extra]
+    return [json.loads(json.dumps({**r, "id": f"{r['envelope']}-1"})) for r in unpacked(scores.extra)]
 
 
 @pytest.mark.parametrize("family", family_names())

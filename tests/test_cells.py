@@ -1,0 +1,84 @@
+"""What pins of the problem file do to the cells a search starts from, and to a candidate given by hand."""
+
+import numpy as np
+import pytest
+
+from synth.cell import Cell, cell_from, first_cells, relatives, space
+from synth.core.errors import InputError
+from synth.families import families
+from synth.problem import Problem
+from tests.near import near
+from tests.samples import family_names, problem
+
+
+def pinned(most: int = 61, **variables: object) -> Problem:
+    named = {k.replace("__", "."): v for k, v in variables.items()}
+    return problem(choices={"max_panels": most, "variables": named})
+
+
+def fixed(cells: list[Cell], name: str) -> set[object]:
+    return {dict(c.fixed)[name] for c in cells}
+
+
+@pytest.mark.parametrize("family", family_names())
+def test_starting_cells_are_distinct_and_no_larger_than_asked(family: str) -> None:
+    for most in (5, 12, 37):
+        asked = pinned(most)
+        found = first_cells(asked, family)
+        assert len(set(found)) == len(found) > 0
+        sizes = [families()[family].panel_count(dict(c.fixed)) for c in found]
+        assert max(sizes) <= most
+        assert len({repr(c) for c in found}) == len(found), "the search tells cells apart by their repr"
+
+
+def test_a_pinned_count_that_no_starting_cell_has_is_searched_all_the_same() -> None:
+    assert 7 not in fixed(first_cells(problem(), "accordion"), "strips")
+    assert fixed(first_cells(pinned(accordion__strips=7), "accordion"), "strips") == {7}
+    assert fixed(first_cells(pinned(accordion__strips=[13, 14]), "accordion"), "strips") == {13, 14}
+    assert first_cells(pinned(6, accordion__strips=7), "accordion") == []
+    only = "t:0.0.0.0.0.5"
+    found = first_cells(pinned(segment_stack__tree=only), "segment_stack")
+    assert found and fixed(found, "tree") == {only}
+
+
+def test_relatives_stay_inside_the_pins() -> None:
+    asked = pinned(12, accordion__strips=[4, 6], accordion__root="end", build__latches="none", build__pairs=1)
+    seen = first_cells(asked, "accordion")
+    for cell in seen:
+        seen += [c for c in relatives(asked, cell, np.random.default_rng(1)) if c not in seen]
+    assert fixed(seen, "strips") == {4, 5, 6} and fixed(seen, "root") == {"end"}
+    assert {dict(c.build)["latches"] for c in seen} == {"none"}
+
+
+@pytest.mark.parametrize("family", family_names())
+def test_latches_pinned_to_all_rule_no_family_out(family: str) -> None:
+    """A family without free edges has none left unlatched."""
+    found = first_cells(pinned(build__latches="all"), family)
+    assert found and {dict(c.build)["latches"] for c in found} == {"all"}
+
+
+@pytest.mark.parametrize("family", family_names())
+def test_coordinates_decode_to_what_was_set(family: str) -> None:
+    asked = problem()
+    kind = families()[family]
+    values = {f"{family}.{k}": 0.3 * v.low + 0.7 * v.high for k, v in kind.reals().items()}
+    values["build.thickness"] = 5e-3
+    cell, row = cell_from(asked, family, {**values, "material": "cfrp_qi_m55j", "section": "sandwich"})
+    genes = space(asked, cell).genes(row[0])
+    for name, value in values.items():
+        near(genes[name], value, rel=1e-9, why="there and back")
+    assert genes["build.material"] == "cfrp_qi_m55j" and genes["build.section"] == "sandwich"
+    assert row.shape == (1, space(asked, cell).size) and (row >= 0.0).all() and (row <= 1.0).all()
+
+
+def test_a_candidate_by_hand_keeps_to_the_problems_choices() -> None:
+    cell, _ = cell_from(pinned(accordion__strips=7, build__latches="all"), "accordion", {})
+    assert dict(cell.fixed)["strips"] == 7 and dict(cell.build)["latches"] == "all"
+    for asked, values, wanted in (
+        (pinned(6), {"strips": 7}, "7 panels, choices.max_panels is 6"),
+        (pinned(accordion__strips=[3, 5]), {"strips": 7}, "accordion.strips"),
+        (pinned(1), {}, "no accordion obeys choices.max_panels"),
+        (pinned(build__thickness=["4 mm", "6 mm"]), {"thickness": "7 mm"}, "must be 4 mm to 6 mm; got 7 mm"),
+    ):
+        with pytest.raises(InputError, match=wanted):
+            cell_from(asked, "accordion", values)
