@@ -84,7 +84,7 @@ class RayPool:
 
     def __init__(
         self, work: Work, problem: Any, workers: int | None = None, address: str | None = None, *,
-        deadline_s: float = 900.0, attempts: int = 4, way: Way | None = None,
+        deadline_s: float = 900.0, attempts: int = 6, way: Way | None = None,
     ) -> None:
         self._most = workers if address is not None or way is not None else max(workers or 1, 1)
         self._link: Way = way or Link(work, problem, address, self._most or 1)

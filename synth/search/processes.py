@@ -20,7 +20,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from synth.core.errors import StowfrontError
-from synth.search.pool import InProcess, Interrupted, Pool, PoolState, Work
+from synth.search.pool import InProcess, Interrupted, Pool, PoolState, Work, told
 from synth.search.types import Failed, Result, Task
 from synth.search.worker import READY
 
@@ -54,7 +54,8 @@ class LocalProcesses:
     """`workers` processes, each working one task at a time with one linear-algebra thread.
 
     A task whose worker dies or gives no answer within deadline_s is given to another one, `attempts` times in all
-    (KILLED times as often where the worker was killed), then answered by Failed. Costly tasks are sent first; the order of the answers is that of the tasks.
+    (KILLED times as often where the worker was killed), then answered by Failed. Costly tasks are sent first; the order
+    of the answers is that of the tasks.
     Raises PoolFailed (from map) where workers cannot be started, ValueError where the work function has no module.
     """
 
@@ -145,7 +146,8 @@ class LocalProcesses:
             try:
                 number, answer = worker.socket.recv()
             except Exception as error:  # the socket is closed, or what came cannot be read: the worker is of no use
-                log.warning("worker %d: %s", worker.name, type(error).__name__)
+                if not isinstance(error, EOFError | OSError):  # of those that died the exit code is told below
+                    log.warning("worker %d: %s", worker.name, told(error))
                 worker.lost = True
                 continue
             if number == READY:
