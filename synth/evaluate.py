@@ -82,7 +82,9 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     hinge = hinge_columns(problem.hinge_kinds, np.asarray(columns["build.hinge"], dtype=np.int64))
     build = _build(problem, columns, hinge)
     kind = kinds(cell)
-    family = kind.of(dict(cell.fixed), {k: columns[f"{cell.family}.{k}"] for k in kind.reals()})
+    family = kind.of(
+        dict(cell.fixed), {k: np.asarray(columns[f"{cell.family}.{k}"], dtype=np.float64) for k in kind.reals()}
+    )
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
@@ -182,7 +184,7 @@ def stowed_points(design: Design) -> Floats:
 def collecting_area(design: Design, diameter: float) -> Column:
     """Receiving faces inside the clear circle [B]; leaves lie in the gaps, so they cover none of it."""
     faces = circle_overlap(design.geometry.outline[:, design.topology.receiving], diameter / 2.0)
-    return faces.sum(axis=1)
+    return np.asarray(faces.sum(axis=1))
 
 
 def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
@@ -220,7 +222,7 @@ def _standing(problem: Problem, design: Design, fit: Floats, mass: Column, light
     """Who is worth working out further [B]: not hopelessly too large, too heavy or too small an aperture."""
     standing = design.status.ok & (fit.min(axis=1) <= SCREEN_FIT) & (mass <= SCREEN_MASS * problem.mass.limit)
     wanted = problem.aperture.min_collecting_area
-    return standing if wanted is None else standing & (light >= SCREEN_LIGHT * wanted)
+    return np.asarray(standing if wanted is None else standing & (light >= SCREEN_LIGHT * wanted))
 
 
 def _at(column: Column, rows: Ints, count: int) -> Column:

@@ -47,13 +47,13 @@ def stowed_volume_m3(e: Evaluation) -> Floats:
     """Product of the stowed sides; for a round envelope the volume of the enclosing cylinder."""
     # sides in order of size: one design has the same volume to the last bit in every envelope
     box = np.sort(e.stowed_size, axis=-1).prod(axis=-1)
-    return np.where(e.round_envelope, np.pi / 4.0 * box, box)
+    return np.asarray(np.where(e.round_envelope, np.pi / 4.0 * box, box))
 
 
 @metric("m", "lower", by_envelope=True)
 def longest_stowed_side_m(e: Evaluation) -> Floats:
     """Longest of the three stowed sides."""
-    return e.stowed_size.max(axis=-1)
+    return np.asarray(e.stowed_size.max(axis=-1))
 
 
 @metric("1", "lower", by_envelope=True)
@@ -144,19 +144,19 @@ def distinct_parts(e: Evaluation) -> Column:
     around = np.linalg.norm(np.roll(outline, -1, axis=2) - outline, axis=-1).sum(axis=-1)
     key = a / a.max(axis=1, keepdims=True) + np.pi * around / around.max(axis=1, keepdims=True)
     ordered = np.sort(key, axis=1)
-    return 1.0 + (np.diff(ordered, axis=1) > 1e-6).sum(axis=1)
+    return np.asarray(1.0 + (np.diff(ordered, axis=1) > 1e-6).sum(axis=1))
 
 
 @metric("m", "higher")
 def least_panel_width_m(e: Evaluation) -> Column:
     """Least short side of a panel's smallest enclosing rectangle."""
-    return e.panel_sides[..., 0].min(axis=1)
+    return np.asarray(e.panel_sides[..., 0].min(axis=1))
 
 
 @metric("m", "lower")
 def longest_panel_m(e: Evaluation) -> Column:
     """Greatest long side of a panel's smallest enclosing rectangle."""
-    return e.panel_sides[..., 1].max(axis=1)
+    return np.asarray(e.panel_sides[..., 1].max(axis=1))
 
 
 @metric("m", "higher")

@@ -24,5 +24,9 @@ def test_every_public_function_and_module_is_documented(path: Path) -> None:
     tree = ast.parse(path.read_text())
     assert path.name == "__init__.py" or ast.get_docstring(tree), f"{path.name} does not say what it is"
     for node in tree.body:
-        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_") and path.parts[-2] != "cli":
+        if (
+            isinstance(node, ast.FunctionDef | ast.ClassDef)
+            and not node.name.startswith("_")
+            and path.parts[-2] != "cli"
+        ):
             assert ast.get_docstring(node) or len(node.body) <= 4, f"{path.name}: {node.name} has no docstring"

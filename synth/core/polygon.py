@@ -6,12 +6,12 @@ changes none of the results.
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, cross2
+from synth.core.arrays import Bools, Column, Floats, cross2
 
 
 def area(polygon: Floats) -> Floats:
     """Signed area [...] (shoelace formula)."""
-    return 0.5 * cross2(polygon, np.roll(polygon, -1, axis=-2)).sum(axis=-1)
+    return np.asarray(0.5 * cross2(polygon, np.roll(polygon, -1, axis=-2)).sum(axis=-1))
 
 
 def centroid(polygon: Floats) -> Floats:
@@ -21,7 +21,7 @@ def centroid(polygon: Floats) -> Floats:
     total = w.sum(axis=-1, keepdims=True)
     safe = np.where(np.abs(total) > 0.0, total, 1.0)
     centre = ((polygon + after) * w[..., None]).sum(axis=-2) / (3.0 * safe)
-    return np.where(np.abs(total) > 0.0, centre, polygon.mean(axis=-2))
+    return np.asarray(np.where(np.abs(total) > 0.0, centre, polygon.mean(axis=-2)))
 
 
 def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
@@ -33,16 +33,16 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     normal = np.broadcast_to(normal, (*polygon.shape[:-2], 2))
     offset = np.broadcast_to(offset, polygon.shape[:-2])
     distance = (polygon * normal[..., None, :]).sum(axis=-1) - offset[..., None]
-    inside = distance <= 0.0
+    inside = np.asarray(distance <= 0.0)
     after, after_d = np.roll(polygon, -1, axis=-2), np.roll(distance, -1, axis=-1)
     inside_after = np.roll(inside, -1, axis=-1)
     span = distance - after_d
     share = distance / np.where(span == 0.0, 1.0, span)
     crossing = polygon + np.clip(share, 0.0, 1.0)[..., None] * (after - polygon)
-    leaves, enters = inside & ~inside_after, ~inside & inside_after
+    leaves, enters = np.asarray(inside & ~inside_after), np.asarray(~inside & inside_after)
     fallback = np.take_along_axis(polygon, distance.argmin(axis=-1)[..., None, None], axis=-2)
 
-    def pick(flags: np.ndarray) -> Floats:
+    def pick(flags: Bools) -> Floats:
         where = flags.argmax(axis=-1)[..., None, None]
         point = np.take_along_axis(crossing, where, axis=-2)
         return np.where(flags.any(axis=-1)[..., None, None], point, fallback)
@@ -127,8 +127,8 @@ def circle_overlap(polygon: Floats, radius: Column | float) -> Floats:
     p, q = a + t1[..., None] * d, a + t2[..., None] * d
 
     def sector(u: Floats, v: Floats) -> Floats:
-        return 0.5 * np.square(r) * np.arctan2(cross2(u, v), (u * v).sum(axis=-1))
+        return np.asarray(0.5 * np.square(r) * np.arctan2(cross2(u, v), (u * v).sum(axis=-1)))
 
     swept = sector(a, p) + 0.5 * cross2(p, q) + sector(q, b)
     # an edge that starts inside has t1 = 0 (p = a, sector 0); one that never meets the disc is all sector
-    return np.where(dd > 0.0, swept, 0.0).sum(axis=-1)
+    return np.asarray(np.where(dd > 0.0, swept, 0.0).sum(axis=-1))

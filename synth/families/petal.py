@@ -241,6 +241,11 @@ class Petal(Family):
         return [c for c in cells if cls.allowed(c) and cls.panel_count(c) <= most_panels]
 
     @classmethod
+    def has_free_edges(cls, cell: Cell) -> bool:
+        """Leaves meet each other only where they fill their sectors."""
+        return cell["form"] == "full_staged" and int(cell["leaves"]) >= 6
+
+    @classmethod
     def panel_count(cls, cell: Cell) -> int:
         """n + 1, or 2 n + 1 where leaves have two parts."""
         return 1 + int(cell["leaves"]) * (2 if cell["form"] == "two_part" else 1)
@@ -256,8 +261,3 @@ def _around(part: Floats, angle: Floats) -> Floats:
     c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
     x, y = part[:, None, :, 0], part[:, None, :, 1]
     return np.stack([c * x - s * y, s * x + c * y], axis=-1)
-
-    @classmethod
-    def has_free_edges(cls, cell: Cell) -> bool:
-        """Leaves meet each other only where they fill their sectors."""
-        return cell["form"] == "full_staged" and int(cell["leaves"]) >= 6

@@ -133,7 +133,7 @@ def lay_hardware(
     there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
     masses = JointMasses(
         hinge=np.repeat(2.0 * pairs * hinge.mass[:, None], len(topology.hinges), axis=1),
-        latch=there * (latch.mass if latch is not None else 0.0),
+        latch=np.where(there, latch.mass if latch is not None else 0.0, 0.0),
         mount=np.full(geometry.rows, mount.mass),
     )
     return Hardware(units, fittings, masses, status)
@@ -230,7 +230,7 @@ def _feet_slack(units: Units, geometry: Geometry) -> Column:
     live = units.stiffness.any(axis=-1)
     for side in (0, 1):
         panel = units.panels[:, side]
-        known = panel >= 0
+        known = np.asarray(panel >= 0)
         outline = geometry.outline[:, panel[known]]
         step = np.roll(outline, -1, axis=2) - outline
         normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
