@@ -1,14 +1,14 @@
 """Stowfront: ways to fold a large flat aperture into a small stowed envelope, searched, verified, compared.
 
-from synth import check, run, attempt, read_front, read_candidate, recheck
+from synth import check, run, attempt, read_front, read_candidate, recheck_run
 """
 
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from synth.app.library import attempt, check, read_candidate, read_front, recheck, run
+    from synth.app.library import attempt, check, read_candidate, read_front, recheck_run, run
 
-__all__ = ["attempt", "check", "read_candidate", "read_front", "recheck", "run"]
+__all__ = ["attempt", "check", "read_candidate", "read_front", "recheck_run", "run"]
 
 
 def __getattr__(name: str) -> Any:

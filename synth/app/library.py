@@ -48,6 +48,6 @@ def read_candidate(run_folder: str | Path, name: str) -> dict[str, Any]:
     return folder.candidate_record(Path(run_folder), name)
 
 
-def recheck(run_folder: str | Path) -> Any:
+def recheck_run(run_folder: str | Path) -> Any:
     """Verifies every candidate record of a run folder anew, with code that shares nothing with the generator."""
     return looking.recheck_run(Path(run_folder))
