@@ -147,7 +147,7 @@ def _own(name: str, panel: Record, joints: list[Feature], members: list[int]) ->
     low = (corners @ back.T).min(axis=0)
 
     def own(points: Any) -> Floats:
-        return np.asarray(points, dtype=np.float64) @ back.T - low
+        return np.asarray(np.asarray(points, dtype=np.float64) @ back.T - low)
 
     return Kind(
         name=name, members=tuple(members), outline=own(corners), holes=tuple(own(h) for h in panel.get("holes", [])),

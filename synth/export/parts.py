@@ -18,7 +18,7 @@ NEXT_TO = 0.2
 
 @dataclass(frozen=True, eq=False)
 class Prism:
-    """An upright prism of a panel or of a fitting: its face in plan, low <= z <= high, mass (kg), the panel it is on."""
+    """An upright prism of a panel or a fitting: face in plan, low <= z <= high, mass (kg), the panel it is on."""
 
     name: str
     panel: int
