@@ -198,7 +198,23 @@ def first_cells(problem: Problem, family: str) -> list[Cell]:
             cell = Cell(family, tuple(sorted(fixed.items())), build)
             if _fits_pins(problem, cell):
                 found.append(cell)
-    return sorted(set(found))
+    return spread_out(list(dict.fromkeys(found)))
+
+
+def spread_out(cells: list[Cell]) -> list[Cell]:
+    """The same cells in an order whose every beginning is spread over the list (radical inverse in base 2).
+
+    A small budget cannot try all starting cells: those that it tries should not be neighbours.
+    """
+
+    def inverse(k: int) -> float:
+        out, share = 0.0, 0.5
+        while k:
+            out += share * (k & 1)
+            k, share = k >> 1, share / 2.0
+        return out
+
+    return [cells[k] for k in sorted(range(len(cells)), key=inverse)]
 
 
 def _starting(problem: Problem, family: str) -> list[dict[str, int | str]]:

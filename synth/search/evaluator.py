@@ -8,6 +8,7 @@ from synth.cell import Cell, Space, first_cells, kinds, relatives, space
 from synth.core.arrays import Bools, Floats
 from synth.evaluate import evaluate
 from synth.ledger import UNSCREENED, judge
+from synth.problem.bounds import bounds
 from synth.problem.problem import Problem
 from synth.record.draft import drafts, packed
 from synth.search.types import Scores, Task
@@ -19,6 +20,7 @@ class ProblemEvaluator:
 
     def __init__(self, problem: Problem, closed: dict[str, Bools]) -> None:
         self._problem, self._closed = problem, closed
+        self._least = np.array([bounds(problem, e).least_panels for e in problem.envelope])
         self._spaces: dict[Cell, Space] = {}
 
     def _space(self, cell: Cell) -> Space:
@@ -27,16 +29,15 @@ class ProblemEvaluator:
         return self._spaces[cell]
 
     def cells(self) -> Sequence[Cell]:
-        """Starting cells of all families that some envelope leaves open."""
+        """Starting cells that some envelope leaves open."""
         found: list[Cell] = []
         for family in self._problem.families:
-            if not self._shut(family).all():
-                found += first_cells(self._problem, family)
+            found += [c for c in first_cells(self._problem, family) if self.open(c).any()]
         return found
 
     def relatives(self, cell: Cell, rng: np.random.Generator) -> Sequence[Cell]:
         """Cells one step away."""
-        return relatives(self._problem, cell, rng)
+        return [c for c in relatives(self._problem, cell, rng) if self.open(c).any()]
 
     def names(self, cell: Cell) -> tuple[str, ...]:
         """Column names of a cell."""
@@ -58,8 +59,9 @@ class ProblemEvaluator:
         return out
 
     def open(self, cell: Cell) -> Bools:
-        """[E]: envelopes that bounds leave open to the cell's family."""
-        return ~self._shut(cell.family)
+        """[E]: envelopes that bounds leave open to the cell: to its family, and to so few panels."""
+        panels = kinds(cell).panel_count(dict(cell.fixed))
+        return np.asarray(~self._shut(cell.family) & (panels >= self._least))
 
     def cost(self, cell: Cell) -> float:
         """Panels: the work grows a little faster than that."""

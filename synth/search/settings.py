@@ -22,7 +22,7 @@ class Settings:
     live: int
     population: int = 24
     archive: int = 300
-    front: int = 120
+    front: int = 64
     verifications: int = 160
     early_share: float = 0.3
     passes: int = 6
