@@ -203,6 +203,28 @@ def compare(
 
 
 @app.command()
+def seed(
+    folder: Folder,
+    candidate: Annotated[str | None, typer.Argument(help="candidate id (or use --top)")] = None,
+    out: Annotated[Path | None, typer.Option(help="new folder to write (default: one under results/)")] = None,
+    only: Annotated[str | None, typer.Option(help="formats, with commas, such as paper,step (default: all)")] = None,
+    top: Annotated[int | None, typer.Option(help="packages of so many different candidates, compared")] = None,
+    by: Annotated[str, typer.Option(help="knee, objective, metric, or weights such as mass=2,blur=1")] = "knee",
+    envelope: Annotated[str | None, typer.Option(help="pick in this envelope only")] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", help="NAME=VALUE, such as paper.size=letter or print.clearance='0.25 mm'"),
+    ] = None,
+    json_: Json = False,
+) -> None:
+    """Write the package that detailed design starts from: CAD, drawings, models, motion, network, tables."""
+    from synth.app import seed as write_seed
+
+    made = write_seed(folder, candidate, out, only, top, by, envelope, set_ or [])
+    answer(json_, made.document(), made.text)
+
+
+@app.command()
 def recheck(folder: Folder, json_: Json = False) -> None:
     """Verify every candidate record of a run folder anew, from disk, with independent code."""
     from synth.app import recheck_run

@@ -4,6 +4,7 @@ from synth.app.checking import check_problem, write_template
 from synth.app.comparing import compare_runs
 from synth.app.looking import catalogue_of, recheck_run, show_run
 from synth.app.running import resume_run, run_problem, try_candidate
+from synth.app.seeding import seed
 from synth.app.sweeping import SWEEP, resume_sweep, sweep_problem
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "resume_run",
     "resume_sweep",
     "run_problem",
+    "seed",
     "show_run",
     "sweep_problem",
     "try_candidate",

@@ -101,6 +101,6 @@ def _models(files: Mapping[str, list[str]]) -> list[str]:
     if "metal" in files:
         told.append(
             "- Metal: the drawn line on layer cut is the tool's middle. Bars are sized for torsion by linear theory at "
-            "the stowed angle; half a turn bends them hard, so try one hinge first. Edges are sharp, strips spring back."
+            "the stowed angle; half a turn bends them hard, so try one hinge first. Sharp edges; strips spring back."
         )
     return told
