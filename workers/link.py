@@ -1,5 +1,6 @@
 """The one module that speaks to Ray: a private cluster or an existing one, chunks sent and answers taken."""
 
+import atexit
 import contextlib
 import hashlib
 import json
@@ -12,7 +13,7 @@ import sys
 import threading
 import time
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -20,7 +21,7 @@ from typing import Any, Literal
 from synth.core.errors import InputError
 from synth.search.pool import Work
 from synth.search.processes import PoolFailed
-from workers.tasks import Answered, Chunk, Refused, Reply, name, worked
+from workers.tasks import Answered, Chunk, Refused, Reply, worked
 from workers.versions import PACKAGES, differences, folders, installed
 
 NAMESPACE = b"stowfront"
@@ -93,7 +94,10 @@ def _directory(address: str) -> Any:
 
 def published(address: str) -> dict[str, str]:
     """Versions that a cluster holds its machines to; empty where none were published yet."""
-    text = _directory(address).internal_kv_get(VERSIONS, NAMESPACE, timeout=10)
+    try:
+        text = _directory(address).internal_kv_get(VERSIONS, NAMESPACE, timeout=10)
+    except Exception as fault:
+        raise PoolFailed(f"the cluster at {address} does not let this machine in: {_first(fault)}") from None
     return dict(json.loads(text)) if text else {}
 
 
@@ -131,7 +135,7 @@ class Link:
 
         self._ray: Any = ray
         self._start(work, address, workers)
-        self.address: str = ray.get_runtime_context().gcs_address
+        self.address: str = address or ray.get_runtime_context().gcs_address
         self._last_sign = self._last_try = time.monotonic()
         if address is not None:
             self._agree()
@@ -183,12 +187,10 @@ class Link:
 
     # -- chunks
 
-    def slots(self) -> int:
-        """CPUs of the cluster at this moment: tasks that it works at once."""
-        try:
-            return int(self._ray.cluster_resources().get("CPU", 0.0))
-        except Exception:  # no answer: whether the cluster is lost is judged elsewhere
-            return 0
+    def slots(self) -> int | None:
+        """CPUs of the cluster at this moment: tasks that it works at once. None where it does not answer."""
+        resources: dict[str, float] | None = self._asked(self._ray.cluster_resources, None)
+        return None if resources is None else int(resources.get("CPU", 0.0))
 
     def send(self, chunk: Chunk) -> Handle:
         """Sends a chunk; its answer is under way."""
@@ -237,18 +239,27 @@ class Link:
         """Who began to work a chunk (pid@host), or None where nobody did yet."""
         from ray.experimental import internal_kv
 
-        with contextlib.suppress(Exception):
-            note = internal_kv._internal_kv_get(_key(run, number), namespace=NAMESPACE)
-            return note.decode() if note else None
-        return None
+        note: bytes | None = self._asked(
+            lambda: internal_kv._internal_kv_get(_key(run, number), namespace=NAMESPACE), None
+        )
+        return note.decode() if note else None
 
     def forget(self, run: str) -> None:
         """Wipes the notes of who works what."""
         from ray.experimental import internal_kv
 
-        if self.alive():
-            with contextlib.suppress(Exception):
-                internal_kv._internal_kv_del(_key(run, None), del_by_prefix=True, namespace=NAMESPACE)
+        self._asked(
+            lambda: internal_kv._internal_kv_del(_key(run, None), del_by_prefix=True, namespace=NAMESPACE), None
+        )
+
+    def _asked(self, question: Callable[[], Any], otherwise: Any) -> Any:
+        """What the cluster's head answers. Ray would wait a minute for one that is gone, and then end the process."""
+        if not reachable(self.address, timeout_s=1.0):
+            return otherwise
+        try:
+            return question()
+        except Exception:  # whether the cluster is lost is judged by alive()
+            return otherwise
 
     def alive(self) -> bool:
         """False once the cluster's head answered no connection for LOST_S. Asks once a second."""
@@ -262,6 +273,8 @@ class Link:
     def close(self) -> None:
         """Leaves the cluster; ends a private one. Never waits for a cluster that is lost."""
         lost = not reachable(self.address, timeout_s=1.0) if hasattr(self, "address") else False
+        if lost:
+            atexit.unregister(self._ray.shutdown)
         leaving = threading.Thread(target=self._ray.shutdown, daemon=True)
         leaving.start()
         leaving.join(2.0 if lost else 20.0)
@@ -272,12 +285,14 @@ def _key(run: str, number: int | None) -> bytes:
 
 
 def _noted(chunk: Chunk, cargo: list[Handle]) -> Reply:
-    """What a Ray worker runs: leaves a note of who took the chunk and when, then works it."""
+    """What a Ray worker runs: a chunk, and a note of who works it."""
     import ray
     from ray.experimental import internal_kv
 
-    internal_kv._internal_kv_put(_key(chunk.run, chunk.number), name().encode(), overwrite=True, namespace=NAMESPACE)
-    return worked(chunk, lambda: bytes(ray.get(cargo[0])))
+    def begin(who: str) -> None:
+        internal_kv._internal_kv_put(_key(chunk.run, chunk.number), who.encode(), overwrite=True, namespace=NAMESPACE)
+
+    return worked(chunk, lambda: bytes(ray.get(cargo[0])), begin)
 
 
 def _first(fault: BaseException) -> str:

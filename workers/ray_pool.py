@@ -36,7 +36,7 @@ class Way(Protocol):
     address: str
     cargo: str
 
-    def slots(self) -> int: ...
+    def slots(self) -> int | None: ...
     def send(self, chunk: Chunk) -> Handle: ...
     def ready(self, handles: Sequence[Handle], timeout_s: float) -> list[Handle]: ...
     def take(self, handle: Handle) -> Reply | Lost: ...
@@ -91,7 +91,7 @@ class RayPool:
         self._deadline, self._attempts = deadline_s, attempts
         self._run, self._number = secrets.token_hex(6), 0
         self._flying: dict[Handle, _Flight] = {}
-        self._slots, self._slots_at = self._link.slots(), time.monotonic()
+        self._slots, self._slots_at = self._link.slots() or 0, time.monotonic()
         self._retries = self._failed = self._faults = 0
         self._pace: float | None = None
         self._note, self._told_empty = "", False
@@ -135,8 +135,10 @@ class RayPool:
         if now - self._slots_at < SLOTS_EVERY_S:
             return
         slots, self._slots_at = self._link.slots(), now
+        if slots is None:
+            return
         if slots != self._slots:
-            log.warning("the cluster has %d workers now (%d before)", slots, self._slots)
+            self._say(f"the cluster has {slots} workers now ({self._slots} before)")
         self._slots = slots
         if slots == 0 and not self._told_empty:
             self._say("the cluster has no workers: waiting for one to join (stowfront worker --join)")

@@ -52,10 +52,11 @@ def name() -> str:
     return f"{os.getpid()}@{socket.gethostname()}"
 
 
-def worked(chunk: Chunk, fetch: Callable[[], bytes]) -> Reply:
+def worked(chunk: Chunk, fetch: Callable[[], bytes], begin: Callable[[str], None]) -> Reply:
     """Works a chunk, one linear-algebra thread. An exception of the work function is an answer (Failed).
 
-    fetch: brings the cargo, called where this process does not hold it yet.
+    fetch: brings the cargo, called where this process does not hold it yet. begin: told who works the chunk once
+    everything is loaded, so that a deadline counts the work alone.
     """
     differs = differences(mine(), chunk.expects)
     if differs:
@@ -65,6 +66,7 @@ def worked(chunk: Chunk, fetch: Callable[[], bytes]) -> Reply:
         _unpacked[chunk.cargo] = pickle.loads(fetch())
         one_thread()
     work, problem = _unpacked[chunk.cargo]
+    begin(name())
     started, results = time.monotonic(), list[Result]()
     for task in chunk.tasks:
         try:
