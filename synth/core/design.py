@@ -19,6 +19,7 @@ class Design:
 
     lumps_panel [Q], lumps_mass [B, Q] kg: drives and restraints, point masses at the centroid of their panel;
     lumps_name [Q]: "drive ..." or "restraint ...".
+    stowed [B, P, 3, 4]: stowed poses where the family gives poses; None: the tree at its stowed angles.
     """
 
     topology: Topology
@@ -32,6 +33,7 @@ class Design:
     lumps_name: tuple[str, ...]
     status: Status
     edge_gap: Column
+    stowed: Floats | None = None
 
     @property
     def rows(self) -> int:
@@ -50,6 +52,7 @@ class Design:
                 g.stowed_angle[rows],
                 g.latch_edge[rows],
                 Status(g.status.reason[rows], g.status.residual[rows]),
+                g.slack[rows],
             ),
             panels=Panels(
                 p.mass[rows],
@@ -76,6 +79,7 @@ class Design:
             lumps_mass=self.lumps_mass[rows],
             status=status,
             edge_gap=self.edge_gap[rows],
+            stowed=None if self.stowed is None else self.stowed[rows],
         )
 
     def one(self, row: int) -> "Design":

@@ -96,6 +96,16 @@ class Family(ABC):
         """
         return None
 
+    def poses(self, build: Build, progress: Floats) -> Floats | None:
+        """Poses [B, S, P, 3, 4] on the way at s = progress [S] where hinges have slack (`Geometry.slack`).
+
+        None (default): panels go where the tree of hinges takes them. Otherwise the root never moves, at s = 1 all
+        poses are identities, and between two frames each panel goes along the screw that joins them, seen from the
+        panel that it hangs on. `geometry` tells as stowed angles the turns of these poses at s = 0 about the hinge
+        lines (`core.motion.turns_about`). Each hinge parts by no more than its slack.
+        """
+        return None
+
     @classmethod
     @abstractmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:

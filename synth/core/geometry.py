@@ -1,6 +1,6 @@
 """Deployed shapes and hinge lines of a batch."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -20,6 +20,8 @@ class Geometry:
     stowed_angle [B, H]: turn of j relative to i at s = 0, signed; 0 is deployed.
     latch_edge [B, K, 2, 2]: the middle line of each free edge that a latch can join, same direction rule.
     status: geometric conditions of the family.
+    slack [B, H]: m, how far the two leaves of a hinge may part on the way (membranes and flexures of that free
+      length); 0, the default, for a true hinge.
     """
 
     outline: Floats
@@ -28,6 +30,11 @@ class Geometry:
     stowed_angle: Floats
     latch_edge: Floats
     status: Status
+    slack: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+
+    def __post_init__(self) -> None:
+        if self.slack.shape != self.stowed_angle.shape:
+            object.__setattr__(self, "slack", np.zeros(self.stowed_angle.shape))
 
     @property
     def rows(self) -> int:

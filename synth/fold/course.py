@@ -7,7 +7,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints, transform, unit
 from synth.core.topology import Topology
 from synth.fold.path import schedule
-from synth.fold.separation import Motion
+from synth.fold.separation import Passing
 from synth.fold.stage import Parts, parts_of, twists
 from synth.fold.tree import poses
 
@@ -90,7 +90,7 @@ class Course:
             lines = np.zeros((len(s), 1, 2, 3))
         return Station(placed, turn, shift, lines.mean(axis=-2), unit(lines[..., 1, :] - lines[..., 0, :]))
 
-    def motion(self, at: Station, k: Ints, first: Ints, second: Ints, stage: Ints, half: Floats) -> Motion:
+    def motion(self, at: Station, k: Ints, first: Ints, second: Ints, stage: Ints, half: Floats) -> Passing:
         """Relative motion of panels second [m] against panels first [m] at stations number k [m]."""
         mine, theirs = at.placed[k, first], at.placed[k, second]
         back, base = mine[:, :, :3], mine[:, :, 3]
@@ -101,7 +101,7 @@ class Course:
         def inward(v: Floats) -> Floats:
             return np.ascontiguousarray(np.einsum("mji,mj->im", back, v))
 
-        return Motion(
+        return Passing(
             turn=np.ascontiguousarray(np.einsum("mji,mjk->ikm", back, theirs[:, :, :3])),
             shift=inward(theirs[:, :, 3] - base),
             spin=inward(omega),

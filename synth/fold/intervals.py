@@ -8,7 +8,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fold.course import Course, Station
 from synth.fold.sectors import Ranges, parting
-from synth.fold.separation import Gaps, Motion, edge_gaps, face_gaps, sphere_gaps, witness_gaps
+from synth.fold.separation import Gaps, Passing, edge_gaps, face_gaps, sphere_gaps, witness_gaps
 from synth.fold.solids import Shape, Solids
 
 
@@ -71,7 +71,7 @@ class Verdict:
         return Verdict(self.interval[which], self.station[which], self.travel[which])
 
 
-Test = Callable[[Shape, Ints, Shape, Ints, Motion], Gaps]
+Test = Callable[[Shape, Ints, Shape, Ints, Passing], Gaps]
 ORDER: tuple[tuple[Test, bool], ...] = (
     (sphere_gaps, False),
     (face_gaps, False),

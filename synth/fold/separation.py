@@ -29,7 +29,7 @@ AT_ONCE = 1024
 
 
 @dataclass(frozen=True, eq=False)
-class Motion:
+class Passing:
     """How second solids stand to and move against first ones at the middle of an interval, in the first one's frame.
 
     turn [3, 3, m], shift [3, m]: pose of the second; spin, drift [3, m]: W and velocity at the
@@ -48,8 +48,8 @@ class Motion:
     base: Floats
     slope: Floats
 
-    def take(self, which: Ints | slice) -> "Motion":
-        return Motion(
+    def take(self, which: Ints | slice) -> "Passing":
+        return Passing(
             self.turn[..., which],
             self.shift[:, which],
             self.spin[:, which],
@@ -74,7 +74,7 @@ class Motion:
         return velocity, bend
 
 
-def place_corners(shape: Shape, index: Ints, motion: Motion) -> Floats:
+def place_corners(shape: Shape, index: Ints, motion: Passing) -> Floats:
     """Corners [3, 2 V, m] of the second solids in the frame of the first."""
     x, y, r = shape.x[:, index], shape.y[:, index], motion.turn
     flat = [r[k, 0] * x + r[k, 1] * y + motion.shift[k] for k in range(3)]
@@ -92,17 +92,17 @@ class Gaps:
     travel: Floats
 
 
-def face_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+def face_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     """Gaps along the face normals of the first solids."""
     return _in_parts(_faces, first, i, second, j, motion)
 
 
-def edge_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+def edge_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     """Gaps along the cross products of the edges of both, fixed to the first solids."""
     return _in_parts(_edges, first, i, second, j, motion)
 
 
-def sphere_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+def sphere_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     """Gaps of the spheres round the solids."""
     c, radius = second.centre[:, j], second.radius[j]
     centre = np.einsum("ikm,km->im", motion.turn, c) + motion.shift
@@ -114,10 +114,10 @@ def sphere_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -
     return Gaps(station, station - travel - ROUNDING, travel)
 
 
-Work = Callable[[Shape, Ints, Shape, Ints, Motion, Floats], None]
+Work = Callable[[Shape, Ints, Shape, Ints, Passing, Floats], None]
 
 
-def _in_parts(work: Work, first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+def _in_parts(work: Work, first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     out = np.empty((3, len(i)))
     for start in range(0, len(i), AT_ONCE):
         part = slice(start, start + AT_ONCE)
@@ -125,7 +125,7 @@ def _in_parts(work: Work, first: Shape, i: Ints, second: Shape, j: Ints, motion:
     return Gaps(out[0], out[1], out[2])
 
 
-def _faces(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: Floats) -> None:
+def _faces(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing, out: Floats) -> None:
     place = place_corners(second, j, motion)
     velocity, bend = motion.bounds(place)
     speed = np.sqrt(velocity[0] ** 2 + velocity[1] ** 2 + velocity[2] ** 2)
@@ -144,7 +144,7 @@ def _faces(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: F
     out[1] -= ROUNDING
 
 
-def _edges(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: Floats) -> None:
+def _edges(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing, out: Floats) -> None:
     place = place_corners(second, j, motion)
     velocity, bend = motion.bounds(place)
     speed = np.sqrt(velocity[0] ** 2 + velocity[1] ** 2 + velocity[2] ** 2)
@@ -176,7 +176,7 @@ def _edges(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: F
     out[1] -= ROUNDING
 
 
-def witness_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) -> Gaps:
+def witness_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     """Gaps along the line between the nearest points of the edges of both, fixed to the first solids.
 
     Together with face normals this makes the station gap the exact distance of solids that
@@ -186,7 +186,7 @@ def witness_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion) 
     return _in_parts(_witness, first, i, second, j, motion)
 
 
-def _witness(first: Shape, i: Ints, second: Shape, j: Ints, motion: Motion, out: Floats) -> None:
+def _witness(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing, out: Floats) -> None:
     mine, place = first.corners_of(i), place_corners(second, j, motion)
     velocity, bend = motion.bounds(place)
     speed = np.sqrt(velocity[0] ** 2 + velocity[1] ** 2 + velocity[2] ** 2)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from synth.core.arrays import turn_about
-from synth.fold.separation import Motion, edge_gaps, face_gaps, sphere_gaps, witness_gaps
+from synth.fold.separation import Passing, edge_gaps, face_gaps, sphere_gaps, witness_gaps
 from synth.fold.solids import Shape, shape_of
 from tests.fold import oracle
 from tests.fold.prism_distance import prism_distance
@@ -21,7 +21,7 @@ def plates(rng: np.random.Generator, count: int, corners: int) -> Shape:
     return shape_of(list(plan), z)
 
 
-def random_motion(rng: np.random.Generator, count: int, half: float = 0.0) -> Motion:
+def random_motion(rng: np.random.Generator, count: int, half: float = 0.0) -> Passing:
     line = rng.uniform(-1, 1, (count, 2, 3))
     pose = turn_about(line[:, 0], line[:, 1], rng.uniform(-3, 3, count))
     shift = pose[:, :, 3] + rng.normal(0.0, 0.5, (count, 3))
@@ -30,7 +30,7 @@ def random_motion(rng: np.random.Generator, count: int, half: float = 0.0) -> Mo
     point = rng.uniform(-1, 1, (count, 3))
     rate = rng.uniform(-2, 2, count)
     spin = rate[:, None] * way
-    return Motion(
+    return Passing(
         turn=np.moveaxis(pose[:, :, :3], 0, -1).copy(),
         shift=shift.T.copy(),
         spin=spin.T.copy(),
@@ -44,11 +44,11 @@ def random_motion(rng: np.random.Generator, count: int, half: float = 0.0) -> Mo
     )
 
 
-def back(m: Motion) -> Motion:
+def back(m: Passing) -> Passing:
     """The same at rest, the other way round."""
     turn = np.swapaxes(m.turn, 0, 1).copy()
     shift = -np.einsum("ikm,km->im", turn, m.shift)
-    return Motion(turn, shift, m.spin, m.drift, m.half, m.point, m.way, m.parallel, m.base, m.slope)
+    return Passing(turn, shift, m.spin, m.drift, m.half, m.point, m.way, m.parallel, m.base, m.slope)
 
 
 def moved(shape: Shape, k: int, turn: np.ndarray, shift: np.ndarray) -> np.ndarray:
