@@ -79,13 +79,16 @@ class RayPool:
     With an address: the cluster there, at most `workers` chunks at a time where that is given. A task whose worker
     dies or gives no answer within deadline_s of its start is tried `attempts` times, then answered by Failed; one
     whose machine goes away is sent again without blame. Waits while the cluster has no workers. Raises PoolFailed
-    where the cluster cannot be reached, is lost, holds other versions, or cannot run the tasks.
+    where the cluster cannot be reached, is lost, holds other versions, or cannot run the tasks; ValueError where the
+    work function has no module.
     """
 
     def __init__(
         self, work: Work, problem: Any, workers: int | None = None, address: str | None = None, *,
         deadline_s: float = 900.0, attempts: int = 6, way: Way | None = None,
     ) -> None:
+        if getattr(work, "__module__", "") == "__main__":
+            raise ValueError("workers find the work function by its module: it cannot live in the main script")
         self._most = workers if address is not None or way is not None else max(workers or 1, 1)
         self._link: Way = way or Link(work, problem, address, self._most or 1)
         self._deadline, self._attempts = deadline_s, attempts

@@ -76,10 +76,8 @@ def measured(file: Path, names: list[tuple[str, str, int, int]]) -> tuple[list[f
     """Volumes and seconds of drivers (name, the one to exchange with, evaluations, seed) that run side by side."""
     with tempfile.TemporaryDirectory() as folder:
         begun = time.perf_counter()
-        started = [
-            subprocess.Popen([sys.executable, "-m", "workers.bench.exchange", str(file), "--drive", folder, *map(str, n)])
-            for n in names
-        ]
+        command = [sys.executable, "-m", "workers.bench.exchange", str(file), "--drive", folder]
+        started = [subprocess.Popen([*command, *map(str, n)]) for n in names]
         if any(p.wait() for p in started):
             raise SystemExit("a driver failed")
         took = time.perf_counter() - begun

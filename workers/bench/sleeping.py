@@ -10,18 +10,11 @@ import numpy as np
 
 from synth.search.pool import Pool
 from synth.search.processes import LocalProcesses
-from synth.search.types import Scores, Task
+from synth.search.types import Task
+from workers.bench.stand_in import sleeping
 from workers.ray_pool import RayPool
 
 ROWS, EACH_S = 24, 0.003
-
-
-def sleeping(problem: float, task: Task) -> Scores:
-    """Takes `problem` seconds a row and answers like a problem of three envelopes, three objectives, 12 requirements."""
-    rows = len(task.X)
-    time.sleep(problem * rows)
-    objectives, violation = np.zeros((rows, 3, 3)), np.zeros((rows, 3))
-    return Scores(objectives, violation, np.full(rows, "", dtype=object), np.zeros((rows, 3, 12)))
 
 
 def rate(pool: Pool, tasks: int, rows: int) -> float:
