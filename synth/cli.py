@@ -100,7 +100,7 @@ def run(
     from synth.app import run_problem, sweep_problem
 
     if sweep:
-        _finish(sweep_problem(file, sweep, out, evaluations, seed, workers), json_)
+        _finish(sweep_problem(file, sweep, out, evaluations, seed, workers, ray), json_)
     else:
         _finish(run_problem(file, out, evaluations, seed, workers, ray), json_)
 
@@ -115,8 +115,8 @@ def resume(
     """Go on with a run that was stopped or killed."""
     from synth.app import SWEEP, resume_run, resume_sweep
 
-    if (folder / SWEEP).exists() and not (folder / "run.json").exists():
-        _finish(resume_sweep(folder, workers), json_)
+    if (folder / SWEEP).exists():
+        _finish(resume_sweep(folder, workers, ray), json_)
     else:
         _finish(resume_run(folder, workers, ray), json_)
 

@@ -19,15 +19,17 @@ from synth.app.checking import closed_families, read_problem
 from synth.app.comparing import SWEEP
 from synth.app.display import Display
 from synth.app.folder import RunFolder, opened, program_version, started
+from synth.app.pools import pool_for
 from synth.app.relabel import relabelled
 from synth.cell import vocabulary
 from synth.core.errors import InputError, RunFolderError
 from synth.export.engineering import table
 from synth.fronts.store import replace_file
 from synth.problem.problem import Problem
-from synth.problem.reading import load
+from synth.problem.reading import loads
 from synth.problem.requirement import requirements
 from synth.problem.variant import Axis, Variant, read_axis, variants
+from synth.record.draft import packed
 from synth.search import checkpoint
 from synth.search.evaluator import ProblemEvaluator
 from synth.search.inherit import Moved, inherit, put_forward
@@ -39,6 +41,14 @@ from synth.search.state import State, begin
 SHARE = 0.25
 """Evaluations of each further value against those of the first: it starts from what its neighbours found."""
 SCHEMA = "sweep/1"
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where candidates are evaluated, as in pools.pool_for."""
+
+    workers: int | None
+    ray: str | None
 
 
 @dataclass(frozen=True)
@@ -77,7 +87,13 @@ class SweepSummary:
 
 
 def sweep_problem(
-    file: Path, sweeps: Sequence[str], out: Path | None, evaluations: int | None, seed: int | None, workers: int | None
+    file: Path,
+    sweeps: Sequence[str],
+    out: Path | None,
+    evaluations: int | None,
+    seed: int | None,
+    workers: int | None,
+    ray: str | None = None,
 ) -> SweepSummary:
     """Runs the problem of a file over the values of one or two axes ("FIELD=FIRST:LAST:COUNT").
 
@@ -92,6 +108,7 @@ def sweep_problem(
         "schema": SCHEMA,
         "program": program_version(),
         "sweeps": list(sweeps),
+        "problem": problem.source.decode("utf-8-sig"),
         "evaluations": problem.search.evaluations,
         "seed": problem.search.seed,
         "axes": [{"field": a.field, "unit": a.unit, "values": list(a.values)} for a in axes],
@@ -105,18 +122,19 @@ def sweep_problem(
         raise InputError(f"{path}: cannot be used as a folder: {os.strerror(fault.errno or 0)}") from None
     if len(made) > 1:
         replace_file(path / "problem.toml", problem.source)
-    return _go_on(path, made, about, workers)
+    return _go_on(path, made, about, Where(workers, ray))
 
 
-def resume_sweep(path: Path, workers: int | None) -> SweepSummary:
+def resume_sweep(path: Path, workers: int | None, ray: str | None = None) -> SweepSummary:
     """Goes on with a sweep that was stopped or killed; the fronts are those of an undisturbed sweep."""
     try:
         about = json.loads((path / SWEEP).read_text(encoding="utf-8"))
         evaluations, seed, sweeps = about["evaluations"], about["seed"], about["sweeps"]
+        source = str(about["problem"]).encode()
     except (OSError, ValueError, KeyError, TypeError):
         raise RunFolderError(f"{path / SWEEP}: is damaged") from None
-    problem = load(path / "problem.toml", vocabulary()).with_search(evaluations, seed)
-    return _go_on(path, _variants(problem, _axes(problem, sweeps)), about, workers)
+    problem = loads(source, str(path / SWEEP), vocabulary()).with_search(evaluations, seed)
+    return _go_on(path, _variants(problem, _axes(problem, sweeps)), about, Where(workers, ray))
 
 
 def _axes(problem: Problem, sweeps: Sequence[str]) -> tuple[Axis, ...]:
@@ -158,7 +176,7 @@ class _Run:
         return self.folder.finish(self.variant.problem, found, reasons, self.state.goals, seconds)
 
 
-def _go_on(path: Path, made: list[Variant], about: dict[str, Any], workers: int | None) -> SweepSummary:
+def _go_on(path: Path, made: list[Variant], about: dict[str, Any], where: Where) -> SweepSummary:
     names, labels = _names(made), [v.label or "as given" for v in made]
     documents: dict[int, dict[str, Any]] = {}
     runs: dict[int, _Run] = {}
@@ -173,8 +191,9 @@ def _go_on(path: Path, made: list[Variant], about: dict[str, Any], workers: int 
             continue
         begun = time.monotonic()
         with checkpoint.alone(folder.lock):
-            runs[k] = _Run(variant, folder, *_state(folder, variant, list(runs.values())))
-            stopped = _searched(runs[k], workers).state == "stopped"
+            with running._resumable(RunFolder(path)):
+                runs[k] = _Run(variant, folder, *_state(folder, variant, list(runs.values()), about["evaluations"]))
+                stopped = _searched(runs[k], where).state == "stopped"
         seconds[k] = time.monotonic() - begun
         if stopped:
             break
@@ -192,14 +211,17 @@ def _folder(path: Path, variant: Variant) -> RunFolder:
     return started(path, variant.problem)
 
 
-def _state(folder: RunFolder, variant: Variant, earlier: Sequence[_Run]) -> tuple[ProblemEvaluator, State]:
-    """As saved, or new with what neighbours know."""
+def _state(folder: RunFolder, variant: Variant, earlier: Sequence[_Run], whole: int) -> tuple[ProblemEvaluator, State]:
+    """As saved, or new with what neighbours know. Fronts are as long as those of single runs of `whole` evaluations."""
     problem = variant.problem
     shut, _ = closed_families(problem)
     evaluator = ProblemEvaluator(problem, shut)
     if folder.state_file.exists():
         return evaluator, checkpoint.load(folder.state_file, folder.about(problem))
-    settings = Settings.for_budget(problem.search.evaluations, problem.search.seed, len(problem.envelope))
+    evaluations, seed, rooms = problem.search.evaluations, problem.search.seed, len(problem.envelope)
+    single = Settings.for_budget(whole, seed, rooms)
+    shown = {"front": single.front, "verifications": single.verifications}
+    settings = Settings.for_budget(evaluations, seed, rooms, **shown)
     state = begin(evaluator, running.goals_of(problem), settings)
     for run in earlier:
         if not _neighbours(run.variant, variant):
@@ -227,11 +249,11 @@ def _moved(a: Variant, b: Variant) -> Moved | None:
     return Moved.between([r.limit for r in before], [r.limit for r in after], [r.direction for r in after])
 
 
-def _searched(run: _Run, workers: int | None) -> Outcome:
+def _searched(run: _Run, where: Where) -> Outcome:
     about = run.folder.about(run.variant.problem)
     with (
-        running._pool(run.variant.problem, workers) as pool,
-        Display() as display,
+        pool_for(run.variant.problem, where.workers, where.ray) as pool,
+        Display(pool) as display,
         running._asked_to_stop() as stop,
     ):
         return search(
@@ -239,6 +261,7 @@ def _searched(run: _Run, workers: int | None) -> Outcome:
             run.evaluator,
             pool,
             save=lambda s: checkpoint.save(run.folder.state_file, s, about),
+            save_every_s=running.SAVE_EVERY_S,
             watch=display.show,
             keep=lambda candidate, cell, extra: run.folder.keep(candidate.id, extra),
             stop=stop,
@@ -271,4 +294,4 @@ def _lend_records(run: _Run, others: Sequence[_Run]) -> None:
         if run.folder._drafts(design) is None:
             lent = next((d for d in (o.folder._drafts(design) for o in others) if d is not None), None)
             if lent is not None:
-                run.folder.keep(design, relabelled(lent, run.variant.problem))
+                run.folder.keep(design, packed(relabelled(lent, run.variant.problem)))

@@ -131,11 +131,13 @@ def binding_figure(document: Document) -> Figure | None:
     table = np.array([[share.get((n, e), 0.0) for e in labels] for n in names])
     head = 7.0 + 1.3 * max(len(e) for e in labels) * (0.62 if len(labels) > 4 else 0.0)
     height = head + 4.0 + 7.0 * len(names)
-    wide = min(WIDTH, 62.0 + 24.0 * len(labels))
     figure = sheet(WIDTH, height)
-    axes = figure.add_axes((54.0 / WIDTH, 3.0 / height, (wide - 62.0) / WIDTH, 7.0 * len(names) / height))
+    wide = min(24.0 * len(labels), WIDTH - 54.0 - (24.0 if len(labels) > 4 else 4.0))
+    axes = figure.add_axes((54.0 / WIDTH, 3.0 / height, wide / WIDTH, 7.0 * len(names) / height))
     tints = matplotlib.colors.LinearSegmentedColormap.from_list("tint", ["#ffffff", "#0072b2"])
-    axes.imshow(table, cmap=tints, vmin=0.0, vmax=1.0, aspect="auto")
+    edges = (np.arange(-0.5, len(labels)), np.arange(-0.5, len(names)))
+    axes.pcolormesh(*edges, table, cmap=tints, vmin=0.0, vmax=1.0, edgecolors="white", linewidth=1.5)
+    axes.invert_yaxis()
     for (row, column), v in np.ndenumerate(table):
         axes.text(column, row, f"{100 * v:.0f}" if v else "-", ha="center", va="center", fontsize=7.5,
                   color="white" if v > 0.55 else INK)  # fmt: skip
@@ -145,10 +147,6 @@ def binding_figure(document: Document) -> Figure | None:
     axes.xaxis.tick_top()
     axes.tick_params(length=0)
     axes.spines[:].set_visible(False)
-    axes.set_xticks(np.arange(-0.5, len(labels)), minor=True)
-    axes.set_yticks(np.arange(-0.5, len(names)), minor=True)
-    axes.grid(which="minor", color="white", lw=1.5)
-    axes.tick_params(which="minor", length=0)
     return figure
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.ticker import MaxNLocator
 
 from synth.export.compare_style import (
     WIDTH,
@@ -150,7 +151,9 @@ def built_figure(document: Document) -> Figure:
             scale(place, "x", values(document["rows"], o["metric"]))
         grid[-1, column].set_xlabel(title(o["metric"]))
     grid[0, 0].set_ylabel("panels")
-    grid[0, 0].yaxis.get_major_locator().set_params(integer=True)
+    counts = [r["panel_count"] for r in document["rows"]]
+    grid[0, 0].set_ylim(min(counts) - 0.5, max(counts) + 0.5)
+    grid[0, 0].yaxis.set_major_locator(MaxNLocator(integer=True, nbins=8))
     if thick:
         grid[1, 0].set_ylabel("panel thickness [mm]")
     legend(figure, handles, height, columns)

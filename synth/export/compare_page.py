@@ -16,8 +16,8 @@ from synth.export.findings import findings
 from synth.export.page_style import STYLE
 from synth.export.rates import (
     along_rows,
+    differences_table,
     entry_size,
-    field_value,
     merged,
     steps_table,
 )
@@ -105,10 +105,9 @@ def _asked(document: Document) -> str:
         " beyond the worst values of all fronts; and the box of the loosest limits asked.</p>"
     )
     if document["differences"]:
-        folders = list(document["differences"][0]["values"])
-        lines = [[d["field"], *(field_value(d["values"][f], d["unit"]) for f in folders)]
-                 for d in document["differences"]]  # fmt: skip
-        text += f"<h3>What the runs ask differently</h3>{_table(['Field', *folders], lines, 1 + len(folders))}"
+        names, lines = differences_table(document)
+        heads = [names[0].capitalize(), *names[1:]]
+        text += f"<h3>What the runs ask differently</h3>{_table(heads, lines, len(heads))}"
     elif len({e["folder"] for e in document["entries"]}) > 1:
         text += "<p>All runs ask the same, envelopes aside.</p>"
     return text + "</section>"

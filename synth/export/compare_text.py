@@ -7,8 +7,8 @@ from synth.export.engineering import shown, table
 from synth.export.findings import findings
 from synth.export.rates import (
     along_rows,
+    differences_table,
     entry_size,
-    field_value,
     merged,
     steps_table,
     tabled,
@@ -50,11 +50,8 @@ def _fronts(document: Document) -> str:
 def _differences(document: Document) -> str:
     if not document["differences"]:
         return ""
-    folders = list(document["differences"][0]["values"])
-    rows = [
-        [d["field"], *(field_value(d["values"][f], d["unit"]) for f in folders)] for d in document["differences"]
-    ]
-    return "What the runs ask differently\n" + table(["field", *folders], rows, left=1 + len(folders))
+    heads, rows = differences_table(document)
+    return "What the runs ask differently\n" + table(heads, rows, left=len(heads))
 
 
 def _extremes(document: Document) -> str:

@@ -69,6 +69,17 @@ def field_value(value: Any, unit: str) -> str:
     return str(value)
 
 
+def differences_table(document: Mapping[str, Any]) -> tuple[list[str], list[list[str]]]:
+    """Heads and lines of what the runs ask differently: a line a field, or a line a run where there are many runs."""
+    told = document["differences"]
+    folders = list(told[0]["values"])
+    lines = [[d["field"], *(field_value(d["values"][f], d["unit"]) for f in folders)] for d in told]
+    if len(folders) <= 4:
+        return ["field", *folders], lines
+    turned = [list(row) for row in zip(folders, *(line[1:] for line in lines), strict=True)]
+    return ["run", *(line[0] for line in lines)], turned
+
+
 def entry_size(entry: Mapping[str, Any]) -> str:
     """Outside of an envelope in millimetres."""
     x, y, z = (1e3 * v for v in entry["outside_m"])
