@@ -190,10 +190,9 @@ def _go_on(path: Path, made: list[Variant], about: dict[str, Any], where: Where)
             documents[k] = told
             continue
         begun = time.monotonic()
-        with checkpoint.alone(folder.lock):
-            with running._resumable(RunFolder(path)):
-                runs[k] = _Run(variant, folder, *_state(folder, variant, list(runs.values()), about["evaluations"]))
-                stopped = _searched(runs[k], where).state == "stopped"
+        with checkpoint.alone(folder.lock), running._resumable(RunFolder(path)):
+            runs[k] = _Run(variant, folder, *_state(folder, variant, list(runs.values()), about["evaluations"]))
+            stopped = _searched(runs[k], where).state == "stopped"
         seconds[k] = time.monotonic() - begun
         if stopped:
             break

@@ -158,4 +158,3 @@ def built_figure(document: Document) -> Figure:
         grid[1, 0].set_ylabel("panel thickness [mm]")
     legend(figure, handles, height, columns)
     return figure
-

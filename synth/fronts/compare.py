@@ -117,8 +117,7 @@ def _entry(e: Entry, entries: Sequence[Entry], objectives: Sequence[Objective], 
         "families": {f: {"rows": _count(e, f), "hypervolume": share} for f, share in shares.items()},
         "knee": {**_point(at_knee, objectives), "depth": knee_depth(points)},
         "least": {
-            o.metric: _point(e.front.rows[int(k)], objectives)
-            for o, k in zip(objectives, least(points), strict=True)
+            o.metric: _point(e.front.rows[int(k)], objectives) for o, k in zip(objectives, least(points), strict=True)
         },
     }
     return found
