@@ -7,7 +7,7 @@ import json
 import logging
 import random
 import sys
-import threading
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import Any
 
@@ -20,28 +20,22 @@ def main(problem: Path, folder: Path, kills: int) -> None:
     logging.getLogger("ray").setLevel(logging.CRITICAL)
     cluster: Any = Cluster(initialize_head=True, head_node_args={"num_cpus": 0, "include_dashboard": False})
     nodes: list[Any] = [cluster.add_node(num_cpus=1), cluster.add_node(num_cpus=1)]
-    over, chance, hits = threading.Event(), random.Random(31), [0]
-
-    def kill() -> None:
-        while not over.wait(chance.uniform(1.0, 4.0)):
-            if hits[0] < kills:
-                cluster.remove_node(nodes.pop(chance.randrange(2)), allow_graceful=False)
-                hits[0] += 1
-                nodes.append(cluster.add_node(num_cpus=1))
-
-    killer = threading.Thread(target=kill)
-    killer.start()
-    runs: list[str] = []
-    try:
-        while hits[0] < kills:
-            out = folder / f"run-{len(runs)}"
-            run_problem(problem, out, None, None, None, cluster.address)
-            runs.append(str(out))
-    finally:
-        over.set()
-        killer.join()
-        cluster.shutdown()
-    print(json.dumps({"kills": hits[0], "runs": runs}))
+    chance, hits, runs = random.Random(31), 0, list[str]()
+    with ThreadPoolExecutor(1) as aside:  # nodes can be started by the main thread alone
+        try:
+            while hits < kills:
+                out = folder / f"run-{len(runs)}"
+                run = aside.submit(run_problem, problem, out, None, None, None, cluster.address)
+                while not wait([run], timeout=chance.uniform(1.0, 4.0)).done:
+                    if hits < kills:
+                        cluster.remove_node(nodes.pop(chance.randrange(2)), allow_graceful=False)
+                        hits += 1
+                        nodes.append(cluster.add_node(num_cpus=1))
+                run.result()
+                runs.append(str(out))
+        finally:
+            cluster.shutdown()
+    print(json.dumps({"kills": hits, "runs": runs}))
 
 
 if __name__ == "__main__":
