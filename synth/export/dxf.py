@@ -90,7 +90,7 @@ def _panel(record: Record, kind: Kind, path: Path) -> Path:
     drawing.cross("datum", np.zeros(2), 2 * height)
     feet = sum("foot" in f.kind for f in kind.features)
     members = " ".join(str(m) for m in kind.members)
-    _notes(drawing, np.array([0.0, -2.5 * height]), height, [
+    _notes(drawing, np.array([0.0, -4.0 * height]), height, [
         f"part {kind.name} of {record['id']}: make {len(kind.members)} (panels {members})",
         f"{kind.material}, {kind.section}, {1e3 * kind.thickness:.3f} mm thick, {1e3 * size[0]:.3f} x "
         f"{1e3 * size[1]:.3f} mm over all; receiving face to the eye",

@@ -233,13 +233,22 @@ class _Maker:
             solid = solid - self.m.Manifold.batch_boolean(notches, add)
         if own:
             solid = self.m.Manifold.batch_boolean([solid, *(self._hardware(k) for k in own)], add)
+        if self.p.style == "pin":
+            return self._bored(solid, panel, knuckles)
         for k in own:
-            solid = self._bored(solid, k) if self.p.style == "pin" else self._snapped(solid, k)
+            solid = self._snapped(solid, k)
         return solid
 
-    def _bored(self, solid: Any, k: _Knuckle) -> Any:
-        rod = self._rod((self.p.pin + self.p.clearance) / 2, k.low - 0.5, k.high + 0.5)
-        return solid - self._placed(rod, self.record["hinges"][k.hinge])
+    def _bored(self, solid: Any, panel: int, knuckles: list[_Knuckle]) -> Any:
+        """Bores through the barrels, and beside them as far again, so that a pin can be slid in past the panels."""
+        for n in range(0, len(knuckles), 3):
+            hinge = self.record["hinges"][knuckles[n].hinge]
+            if panel in hinge["panels"]:
+                low, high = knuckles[n].low, knuckles[n + 2].high
+                past = high - low
+                rod = self._rod((self.p.pin + self.p.clearance) / 2, low - past, high + past)
+                solid = solid - self._placed(rod, hinge)
+        return solid
 
     def _snapped(self, solid: Any, k: _Knuckle) -> Any:
         """Blunt cones on the ends of the outer barrels, dimples wider by the clearance in the inner one."""

@@ -44,7 +44,7 @@ def _facts(record: Record) -> dict[str, str]:
     return {
         "material": str(panel["material"]), "section": str(panel["section"]), "hinge": str(hinge),
         "stages": str(len(record["path"]["stages"])),
-        "tightest margin": min(record["requirements"], key=lambda r: r["margin"])["name"],
+        "tightest margin": min(record["requirements"], key=lambda r: r["margin"])["name"].rsplit(".", 1)[-1],
     }  # fmt: skip
 
 

@@ -16,7 +16,7 @@ ROOT, FACE, BLIND, FITTING, AXIS = (
     (0.30, 0.47, 0.66), (0.75, 0.82, 0.88), (0.62, 0.63, 0.66), (0.85, 0.55, 0.20), (0.80, 0.10, 0.10)
 )  # fmt: skip
 _DATE = re.compile(r"(FILE_NAME\(\s*'[^']*',\s*)'[^']*'")
-"""Equal content gives equal bytes: the header's date is taken out."""
+"""Where the header has its date: it is taken out, so that a file says nothing of when it was made."""
 
 
 class _Kernel:
@@ -24,7 +24,7 @@ class _Kernel:
 
     def __init__(self) -> None:
         names = ("BRepBuilderAPI", "BRepPrimAPI", "gp", "IFSelect", "Interface", "Message", "Quantity",
-                 "STEPCAFControl", "TCollection", "TDataStd", "TDocStd", "TopLoc", "TopoDS",
+                 "STEPCAFControl", "TCollection", "TDataStd", "TDocStd", "TopLoc",
                  "XCAFApp", "XCAFDoc")  # fmt: skip
         for name in names:
             setattr(self, name, optional(f"OCP.{name}", "step"))
@@ -115,17 +115,17 @@ class _Assembly:
         build, g = self.k.BRepBuilderAPI, self.k.gp
         face = build.BRepBuilderAPI_MakeFace(self._ring(prism.face.exterior, prism.low), True)
         for inner in prism.face.interiors:
-            face.Add(self.k.TopoDS.TopoDS.Wire_s(self._ring(inner, prism.low).Reversed()))
+            face.Add(self._ring(inner, prism.low, ccw=False))
         up = g.gp_Vec(0.0, 0.0, MM * (prism.high - prism.low))
         solid = self.k.BRepPrimAPI.BRepPrimAPI_MakePrism(face.Face(), up).Shape()
         words = prism.name.replace("panel", "plate") + (f" of {prism.joint}" if prism.joint else "")
         self._part(group, solid, words, colour, False)
 
-    def _ring(self, ring: Any, z: float) -> Any:
-        """A closed wire, counter-clockwise."""
+    def _ring(self, ring: Any, z: float, ccw: bool = True) -> Any:
+        """A closed wire, counter-clockwise or (of a hole) clockwise."""
         polygon = self.k.BRepBuilderAPI.BRepBuilderAPI_MakePolygon()
         points = list(ring.coords)[:-1]
-        for x, y in points if ring.is_ccw else points[::-1]:
+        for x, y in points if ring.is_ccw == ccw else points[::-1]:
             polygon.Add(self.k.gp.gp_Pnt(MM * x, MM * y, MM * z))
         polygon.Close()
         return polygon.Wire()
