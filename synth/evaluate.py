@@ -16,6 +16,7 @@ from synth.cell import SECTIONS, Cell, kinds
 from synth.core.arrays import Bools, Column, Floats, Ints, transform
 from synth.core.build import Build
 from synth.core.design import Design
+from synth.core.family import Family
 from synth.core.panels import Panels
 from synth.core.polygon import area, circle_overlap
 from synth.core.status import Status
@@ -77,14 +78,18 @@ class Evaluation:
         return self.design.rows
 
 
+def family_of(cell: Cell, columns: Columns) -> Family:
+    """The family's own batch of a cell."""
+    kind = kinds(cell)
+    own = {k: np.asarray(columns[f"{cell.family}.{k}"], dtype=np.float64) for k in kind.reals()}
+    return kind.of(dict(cell.fixed), own)
+
+
 def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Section, Build]:
     """Panels, joints and fittings of a batch of one cell."""
     hinge = hinge_columns(problem.hinge_kinds, np.asarray(columns["build.hinge"], dtype=np.int64))
     build = _build(problem, columns, hinge)
-    kind = kinds(cell)
-    family = kind.of(
-        dict(cell.fixed), {k: np.asarray(columns[f"{cell.family}.{k}"], dtype=np.float64) for k in kind.reals()}
-    )
+    family = family_of(cell, columns)
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
@@ -100,6 +105,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         figure=figure_rms(made, areas),
         thickness=build.thickness,
     )
+    stowed = family.poses(build, np.zeros(1))
     where, mass, names = _lumps(topology.panels, int(topology.stage.max(initial=-1)) + 1, build.rows)
     design = Design(
         topology=topology,
@@ -113,6 +119,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         lumps_name=names,
         status=geometry.status.also(hardware.status).also(able),
         edge_gap=build.edge_gap,
+        stowed=None if stowed is None else stowed[:, 0],
     )
     return design, made, build
 
@@ -173,8 +180,9 @@ def panel_sides(outline: Floats) -> Floats:
 
 def stowed_points(design: Design) -> Floats:
     """Corners [B, N, 3] of all solids in the root frame when stowed."""
-    angles = design.geometry.stowed_angle[:, None, :]
-    placed = poses(design.topology, design.geometry.axis, angles)[:, 0]
+    placed = design.stowed
+    if placed is None:
+        placed = poses(design.topology, design.geometry.axis, design.geometry.stowed_angle[:, None, :])[:, 0]
     panels = transform(placed, design.geometry.corners)
     hardware = transform(placed[:, design.fittings.panel], design.fittings.corners)
     rows = design.rows

@@ -7,10 +7,10 @@ import numpy as np
 from synth.cell import Cell, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
-from synth.evaluate import Evaluation, columns_of, evaluate, lay_out, loads_of, stowed_points
-from synth.fold.interference import Clearance, prove
-from synth.fold.path import frames, schedule
-from synth.fold.tree import hinge_parting, poses
+from synth.core.motion import Motion
+from synth.evaluate import Evaluation, columns_of, evaluate, family_of, lay_out, loads_of, stowed_points
+from synth.fold.interference import KEPT, Clearance, prove
+from synth.fold.route import course_of, motion_of, parting
 from synth.optics.blur import blur
 from synth.optics.light import shadow
 from synth.problem.problem import Problem
@@ -26,25 +26,17 @@ CLOSURE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Path:
-    """Frames of the record: s [S], poses [S, P, 3, 4], angles [S, H]."""
-
-    s: Floats
-    poses: Floats
-    angles: Floats
-
-
-@dataclass(frozen=True, eq=False)
 class Verified:
     """A candidate worked out in full (a batch of one) and the verdict.
 
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
-    stowed: orientation in each envelope. closure: greatest parting of a hinge line along the frames, m.
+    stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
+    slack, m. clearance: with what the motion strays between frames taken off.
     """
 
     evaluation: Evaluation
     design: Design
-    path: Path
+    motion: Motion
     clearance: Clearance
     stowed: tuple[Stowing, ...]
     settled: Settled
@@ -57,14 +49,15 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     """Works one row [1, D] out in full; a sentence instead where it is no design at all."""
     columns = space(problem, cell).columns(row)
     with np.errstate(all="ignore"):
-        laid, made, _ = lay_out(problem, cell, columns)
+        laid, made, build = lay_out(problem, cell, columns)
     if not laid.status.ok[0]:
         return str(laid.status.reason[0])
     rough = evaluate(problem, cell, columns)
     design = laid.one(0)
     names = tuple(k.name for k in problem.keep_out)
     boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
-    clearance = prove(design, boxes, names)
+    motion = motion_of(family_of(cell, columns), build, design)
+    clearance = less(prove(design, boxes, names, course_of(design, motion)), motion.between)
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     network = settled(design, loads_of(problem))
     shade = shadow(design, problem.aperture.clear_diameter, problem.transmissive)
@@ -80,21 +73,30 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         blur=blur(problem, network.deployed),
         screened_out=np.zeros(1, dtype=bool),
     )
-    course = path_of(design)
-    parting = hinge_parting(design.topology, design.geometry.axis, course.poses[None])
-    closure = float(parting.max(initial=0.0))
+    closure = parting(design, motion)
     reason = clearance.reason if not clearance.clear else ""
     if not reason and closure > CLOSURE:
-        reason = f"hinge lines part by {closure:.1e} m along the path"
+        reason = f"hinge lines part by {closure:.1e} m more than their slack along the path"
     if not reason and not network.settled:
         worst = max(network.order_sensitivity.values())
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
-    return Verified(evaluation, design, course, clearance, stowed, network, closure, not reason, reason)
+    return Verified(evaluation, design, motion, clearance, stowed, network, closure, not reason, reason)
 
 
-def path_of(design: Design) -> Path:
-    """Frames of a batch of one."""
-    stages = schedule(design.topology)
-    s = frames(stages)
-    angles = stages.angles_at(design.geometry.stowed_angle, s)
-    return Path(s, poses(design.topology, design.geometry.axis, angles)[0], angles[0])
+def less(found: Clearance, between: float) -> Clearance:
+    """The clearance of a motion from whose law solids stray, so that two come nearer by at most `between` (m).
+
+    The proof holds for the law (angles linear between frames). What it tells is a least distance d up to KEPT; the
+    motion itself is clear where KEPT d exceeds `between`.
+    """
+    if not found.clear or between <= 0.0:
+        return found
+    least = found.least_m - between
+    method = f"{found.method}; {1e6 * between:.3g} um taken off for what the motion strays between frames"
+    if KEPT * found.least_m > between:
+        return replace(found, least_m=least, method=method)
+    reason = (
+        f"{found.pair[0]} and {found.pair[1]} come within {1e6 * found.least_m:.3g} um at s = {found.s:.4f}, and the "
+        f"loops stray by {1e6 * between:.3g} um between frames"
+    )
+    return replace(found, clear=False, least_m=min(least, 0.0), reason=reason, method=method)

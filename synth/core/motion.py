@@ -58,7 +58,7 @@ def turns_about(axis: Floats, relative: Floats) -> Floats:
     vee = np.stack([r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]], axis=-1)
     sine = np.einsum("...i,...i->...", w, vee)
     cosine = np.trace(r, axis1=-2, axis2=-1) - np.einsum("...i,...ij,...j->...", w, r, w)
-    return np.arctan2(sine, cosine)
+    return np.asarray(np.arctan2(sine, cosine))
 
 
 def followed(turns: Floats, towards: Floats) -> Floats:
@@ -71,4 +71,3 @@ def followed(turns: Floats, towards: Floats) -> Floats:
     flip = np.abs(out[0] - towards - 2.0 * np.pi * np.round((out[0] - towards) / (2.0 * np.pi))) < 1e-6
     out[0] = np.where(flip, towards, out[0])
     return out
-

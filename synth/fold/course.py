@@ -1,6 +1,7 @@
 """The motion of one candidate as the clearance proof reads it: poses, twists and bounds at any station."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +22,15 @@ class Station:
     shift: Floats
     point: Floats
     way: Floats
+
+
+def panel_tables(parts: tuple[Parts, ...]) -> dict[str, Any]:
+    """hops, entry, parallel, base, slope [K, P, P] of the parts of all stages, told for panels."""
+
+    def told(name: str) -> np.ndarray:
+        return np.stack([getattr(p, name)[p.part[:, None], p.part[None, :]] for p in parts])
+
+    return {n: told(n) for n in ("hops", "entry", "parallel", "base", "slope")}
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +58,11 @@ class Course:
     def stages(self) -> int:
         return len(self.bounds) - 1
 
+    @property
+    def hinged(self) -> bool:
+        """Whether every joint turns about a line fixed to both of its panels."""
+        return True
+
     @staticmethod
     def of(topology: Topology, axis: Floats, stowed: Floats) -> "Course":
         """By the schedule of the topology: axis [H, 2, 3], stowed [H] of one candidate."""
@@ -65,12 +80,7 @@ class Course:
         rates = np.diff(angles, axis=0) / np.diff(s)[:, None]
         start = poses(topology, axis[None], angles[None, :-1])[0]
         parts = tuple(parts_of(topology, axis, rates[k], start[k], k) for k in range(len(rates)))
-
-        def told(name: str) -> np.ndarray:
-            return np.stack([getattr(p, name)[p.part[:, None], p.part[None, :]] for p in parts])
-
-        tables = {n: told(n) for n in ("hops", "entry", "parallel", "base", "slope")}
-        return Course(topology, s, angles, axis, rates, parts, **tables)
+        return Course(topology, s, angles, axis, rates, parts, **panel_tables(parts))
 
     def placed(self, s: Floats) -> Floats:
         """Poses [S, P, 3, 4] at s [S]."""

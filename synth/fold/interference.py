@@ -26,8 +26,8 @@ FLOOR = 20e-6
 """m: solids that cannot be proven apart while none of them moves farther than this are in contact."""
 OPEN_UP = 2e-3
 """m of motion below which a pair of bodies not yet proven is opened into its solids."""
-FIRST_CUT = 4
-"""Pieces into which a stage is cut before the halving begins."""
+FIRST_CUT, MANY_STAGES = 4, 32
+"""Pieces into which a stage is cut before the halving begins, where there are not many short stages."""
 NEAR = 5e-3
 """m: pairs whose boxes are closer than this at the two ends of the path are looked at there."""
 KEPT = 0.95
@@ -64,20 +64,17 @@ def prove(
     design: Design,
     keep_out: Floats | None = None,
     names: tuple[str, ...] = (),
-    knots: tuple[Floats, Floats] | None = None,
+    course: Course | None = None,
 ) -> Clearance:
     """Clearance of a batch of one on its way from stowed to deployed.
 
     keep_out [K, 2, 3]: least and greatest corners (m) of boxes fixed to the root, names [K] theirs.
-    knots: s [N] and angles [N, H], linear between; the schedule of the topology where not given.
+    course: the way; the schedule of the topology where not given.
     """
     boxes = np.zeros((0, 2, 3)) if keep_out is None else np.asarray(keep_out, dtype=np.float64).reshape(-1, 2, 3)
     solids = solids_of(design.topology, design.geometry, design.fittings, boxes, names)
-    axis = design.geometry.axis[0]
-    if knots is None:
-        course = Course.of(design.topology, axis, design.geometry.stowed_angle[0])
-    else:
-        course = Course.along(design.topology, axis, *knots)
+    if course is None:
+        course = Course.of(design.topology, design.geometry.axis[0], design.geometry.stowed_angle[0])
     return prove_solids(course, solids)
 
 
@@ -109,11 +106,12 @@ def prove_solids(course: Course, solids: Solids) -> Clearance:
             return _met(solids, items, verdict, tests)
     _still(course, solids, panel_pairs(course, solids), 0.0, 0, gap)
     bodies = bodies_of(solids)
+    cut = FIRST_CUT if course.stages < MANY_STAGES else 1
     seeds = seeds_of(course, solids, bodies, KEPT * least.distance)
-    found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(FIRST_CUT), least)
+    found, count = _halve(course, solids, seeds.table, seeds.one_line.cut(cut), least)
     tests += count
     if found is None:
-        opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(FIRST_CUT), KEPT * least.distance)
+        opened, count = _sieve(course, solids, bodies, seeds.many_lines.cut(cut), KEPT * least.distance)
         tests += count
         found, count = _halve(course, solids, NO_RANGES, opened, least)
         tests += count

@@ -35,8 +35,8 @@ def seeds_of(course: Course, solids: Solids, bodies: Solids, goal: float) -> See
         k = parts.stage
         hops = course.hops[k]
         part = parts.part[solids.panel]
-        by_line = len(parts.moving) <= MOST_LINES or course.stages <= MOST_STAGES
-        if len(parts.moving) > 1:
+        by_line = course.hinged and (len(parts.moving) <= MOST_LINES or course.stages <= MOST_STAGES)
+        if len(parts.moving) > (1 if by_line else 0):
             many.append(_several(course, bodies, hops, k, 2 if by_line else 1))
         for hinge in parts.moving if by_line else ():
             child = int(parts.part[hinge + 1])

@@ -10,6 +10,11 @@ Y seen from X is a sum of rigid vectors, y = sum_k R_k d_k, one for each part on
 with W_k the turn rate of part k against X. Where all hinge lines on the way are
 parallel, W_k is the signed sum of the rates, W_k' = 0, and distances count across the
 lines only; else |W_k| <= w_k = sum of |rates| and |W_k'| <= w_k^2 / 2 (own derivation).
+
+Where joints also slide (screws between the leaves of slack hinges), the reference point of
+joint k moves past part k - 1 at a speed u_k that a screw keeps, with |acceleration| <= r_k u_k,
+r_k its own turn rate; d_k grows by at most the slides at its two ends times the length of
+the stage, and the product rule adds 2 w_{k-1} u_k + r_k u_k for every joint (own derivation).
 """
 
 from dataclasses import dataclass
@@ -52,6 +57,7 @@ class _Arrival:
     """Reaching a part from a given first part: last hinge, turn rates, bounds gathered so far."""
 
     hinge: int
+    slide: float
     hops: int
     signed: float
     total: float
@@ -60,9 +66,22 @@ class _Arrival:
     free: float
 
 
-def parts_of(topology: Topology, axis: Floats, rate: Floats, start: Floats, stage: int) -> Parts:
-    """Parts of one stage: axis [H, 2, 3] and rate [H] of the tree hinges, start [P, 3, 4] poses at its start."""
-    moving = np.flatnonzero(rate != 0.0)
+def parts_of(
+    topology: Topology,
+    axis: Floats,
+    rate: Floats,
+    start: Floats,
+    stage: int,
+    slide: Floats | None = None,
+    length: float = 0.0,
+) -> Parts:
+    """Parts of one stage: axis [H, 2, 3] and rate [H] of the tree hinges, start [P, 3, 4] poses at its start.
+
+    slide [H]: speeds of the middles of the lines past both leaves, in a stage of this length of s; none: all zero.
+    axis is then told in the coordinates of the first leaf at the start of the stage.
+    """
+    slide = np.zeros(len(rate)) if slide is None else slide
+    moving = np.flatnonzero((rate != 0.0) | (slide != 0.0))
     part = np.zeros(topology.panels, dtype=np.int64)
     number = {int(h): k + 1 for k, h in enumerate(moving)}
     for panel in range(1, topology.panels):
@@ -79,7 +98,7 @@ def parts_of(topology: Topology, axis: Floats, rate: Floats, start: Floats, stag
     parallel = np.ones((count, count), dtype=bool)
     base, slope = np.zeros((count, count)), np.zeros((count, count))
     gap, same, apart, across = _between(middle, way)
-    speed = rate[moving]
+    speed, shift = rate[moving].tolist(), slide[moving].tolist()
     for first in range(count):
         todo: list[tuple[int, _Arrival | None]] = [(first, None)]
         while todo:
@@ -87,23 +106,26 @@ def parts_of(topology: Topology, axis: Floats, rate: Floats, start: Floats, stag
             for k, there, sign in joins[here]:
                 if arrival is not None and arrival.hinge == k:
                     continue
-                w = float(speed[k]) * sign
+                w, u = speed[k] * sign, shift[k]
                 if arrival is None:
-                    found = _Arrival(k, 1, w, abs(w), True, 0.0, 0.0)
+                    found = _Arrival(k, u, 1, w, abs(w), u == 0.0, 0.0, abs(w) * u)
                 else:
-                    e = arrival.hinge
+                    e, before = arrival.hinge, arrival.total
+                    reach = apart[e][k] + (arrival.slide + u) * length
                     found = _Arrival(
                         hinge=k,
+                        slide=u,
                         hops=arrival.hops + 1,
                         signed=arrival.signed * gap[e][k] + w,
-                        total=arrival.total + abs(w),
-                        parallel=arrival.parallel and same[e][k],
+                        total=before + abs(w),
+                        parallel=arrival.parallel and same[e][k] and u == 0.0,
                         across=arrival.across + arrival.signed**2 * across[e][k],
-                        free=arrival.free + 1.5 * arrival.total**2 * apart[e][k],
+                        free=arrival.free + 1.5 * before**2 * reach + (2.0 * before + abs(w)) * u,
                     )
                 hops[first, there], entry[first, there] = found.hops, moving[k]
                 parallel[first, there] = found.parallel
-                base[first, there] = found.across if found.parallel else found.free
+                strays = 1.5 * found.total**2 * u * length
+                base[first, there] = found.across if found.parallel else found.free + strays
                 slope[first, there] = found.signed**2 if found.parallel else 1.5 * found.total**2
                 todo.append((there, found))
     return Parts(stage, part, start, rate, moving, hops, entry, parallel, base, slope)

@@ -22,7 +22,9 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
     ledger: of found.evaluation. The caller gives the id when the candidate enters a front.
     """
     genes = space(problem, cell).genes(row[0])
-    frames = Frames(s=found.path.s, poses=found.path.poses, angles=found.path.angles)
+    moves = found.motion
+    stages = [(k.hinges, (k.start, k.end)) for k in moves.stages]
+    frames = Frames(moves.s, moves.poses, moves.angles, stages, found.design.geometry.slack[0])
     labels = _labels(problem, found, genes)
     out = []
     for e, envelope in enumerate(problem.envelope):
@@ -88,6 +90,7 @@ def _verification(found: Verified, envelope: int) -> dict[str, Any]:
     return {
         "verified": found.verified,
         "closure_residual_m": found.closure,
+        "between_frames_m": found.motion.between,
         "least_clearance_m": min(found.clearance.least_m, NOTHING_NEAR),
         "clearance_method": found.clearance.method,
         "fits": bool(found.stowed[envelope].fit <= 1.0),
