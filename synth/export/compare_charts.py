@@ -63,6 +63,7 @@ def gains_figure(document: Document, chain: dict[str, Any]) -> Figure:
         place.plot(x, best, color="#0072b2", marker="o", ms=4.5, lw=1.6)
         scale(place, "y", np.concatenate([best, knee]))
         scale(place, "x", x)
+        place.margins(x=0.13)
         place.set_xlabel(f"{resource_name(chain['resource'])} [{unit}]")
         place.set_ylabel(title(m))
         if place.get_yscale() == "linear" and min(best.min(), knee.min()) >= 0.0:
