@@ -17,7 +17,7 @@ TOPOLOGY = ("panel_count", "part_count", "distinct_parts")
 def picked(rows: Sequence[Row], objectives: Sequence[Objective], by: str, count: int) -> list[Row]:
     """At most `count` rows, all of different designs, the best first by `by`.
 
-    by: "knee" (least sum of the objectives, each scaled to the range of its envelope's rows), an objective or metric,
+    by: "knee" (least sum of the objectives, each scaled to its range among the rows), an objective or metric,
     or weights as "mass=2,surface_rms=1" on scaled values. Round one takes the best of every family, round two
     topologies not yet there, then whatever is best. Feasible rows only, where there are any; ties go by id.
     Raises InputError for an unknown name or weight.
@@ -82,14 +82,10 @@ def wishes(by: str, objectives: Sequence[Objective]) -> dict[str, float]:
 
 
 def _scores(rows: Sequence[Row], objectives: Sequence[Objective], by: str) -> Floats:
-    """[n]: weighted sum of values, each scaled to the range among the rows of the same envelope."""
+    """[n]: weighted sum of values, each scaled to its range among the rows."""
     total = np.zeros(len(rows))
     for metric, weight in _signs(wishes(by, objectives)):
         values = np.array([r.metrics[metric] for r in rows], dtype=np.float64)
-        if "=" in by or by == "knee":
-            for envelope in {r.envelope for r in rows}:
-                mine = np.array([r.envelope == envelope for r in rows])
-                low, high = float(values[mine].min()), float(values[mine].max())
-                values[mine] = (values[mine] - low) / (high - low if high > low else 1.0)
-        total += weight * values
+        low, high = float(values.min(initial=np.inf)), float(values.max(initial=-np.inf))
+        total += weight * (values - low) / (high - low if high > low else 1.0)
     return total

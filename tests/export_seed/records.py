@@ -111,8 +111,12 @@ def vertex(frames: int = 21) -> dict[str, Any]:
             ray = np.array([np.cos(rays[p]), np.sin(rays[p]), 0.0])
             poses[k, p, :, :3] = poses[k, p - 1, :, :3] @ _turn(ray, angle[k, p])
     record.update(id="bay-vertex", family="vertex", panels=panels, hinges=hinges, fittings=[], drives=[])
-    record["path"] = {"s": np.linspace(0.0, 1.0, frames).tolist(), "poses": poses.tolist(),
-                      "angles": angle[:, order].tolist(), "stages": [{"hinges": [0, 1, 2, 3], "s": [0.0, 1.0]}]}  # fmt: skip
+    record["path"] = {
+        "s": np.linspace(0.0, 1.0, frames).tolist(),
+        "poses": poses.tolist(),
+        "angles": angle[:, order].tolist(),
+        "stages": [{"hinges": [0, 1, 2, 3], "s": [0.0, 1.0]}],
+    }
     mount = record["mount"]
     mount["units"][0].update(at=[0.05, 0.05, -0.004], feet=[_inside(panels[0])])
     basic = sum(p["mass_kg"] for p in panels) + 4 * hinges[0]["mass_kg"] + mount["mass_kg"]
