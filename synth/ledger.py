@@ -11,8 +11,10 @@ from synth.problem.objective import OBJECTIVES
 from synth.problem.problem import Problem
 from synth.problem.requirement import Requirement, requirements
 
-UNSCREENED = 10.0
+UNSCREENED = 1e4
 """Violation added where the screen stopped a candidate before its structure was worked out."""
+NO_DESIGN = 1e5
+"""Violation added where there is no design at all: anything that can be built comes before it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,8 +58,9 @@ def judge(problem: Problem, evaluation: Evaluation) -> Ledger:
     skipped = evaluation.screened_out
     # what the screen left out has no structural figures: those margins do not count, a constant does
     counted = np.where(skipped[:, None, None] & structural, 0.0, np.minimum(margins, 0.0))
-    violation = -np.maximum(counted, -10.0).sum(axis=-1) - np.minimum(evaluation.status.residual, 0.0)[:, None]
-    violation = violation + np.where(skipped, UNSCREENED, 0.0)[:, None]
+    violation = -counted.sum(axis=-1) - np.minimum(evaluation.status.residual, 0.0)[:, None]
+    added = np.where(evaluation.status.ok, np.where(skipped, UNSCREENED, 0.0), NO_DESIGN)
+    violation = violation + added[:, None]
     assert margins.shape == (rows, many, len(asked))
     return Ledger(asked, values, margins, goals, violation, evaluation.status.reason)
 

@@ -3,6 +3,15 @@
 from dataclasses import dataclass
 
 
+ADHESIVE = 0.15
+"""Adhesive film, kg/m^2 a bondline, one under each face (common practice; figure of case mass.sandwich_areal)."""
+LEAST_FACE = 0.2e-3
+LEAST_CORE = 3.0e-3
+"""Thinnest face sheet and core (m) that are laid up and bonded flat (common practice)."""
+FACED = frozenset({"metal", "composite"})
+"""Kinds of material that faces of a honeycomb sandwich are made of (common practice); glass and ceramic stay solid."""
+
+
 @dataclass(frozen=True)
 class Material:
     """SI, room temperature, typical values: not allowables. transmits: usable for a transmissive optic."""

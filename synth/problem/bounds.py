@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from synth.core.material import ADHESIVE, FACED, LEAST_CORE, LEAST_FACE
 from synth.core.units import show
 from synth.problem.envelope import Envelope
 from synth.problem.problem import Problem
@@ -93,13 +94,16 @@ def _largest_panel(problem: Problem, envelope: Envelope) -> float:
 
 
 def _least_areal_mass(problem: Problem, thickness: float) -> float:
-    """kg/m^2 of the lightest panel of this thickness: a solid sheet, or a sandwich of the thinnest faces."""
-    densities = [m.density for m in problem.materials]
-    options = [min(densities)] if "solid" in problem.sections else []
-    if "sandwich" in problem.sections:
-        faces = 2.0 * _least(problem, "build.face_share", FACE_SHARE)
-        options.append(faces * min(densities) + (1.0 - faces) * problem.core.density)
-    return min(options) * thickness
+    """kg/m^2 of the lightest panel that can be built: a solid sheet, or a sandwich of the thinnest faces and core."""
+    options = []
+    if "solid" in problem.sections:
+        options.append(min(m.density for m in problem.materials) * thickness)
+    faced = [m.density for m in problem.materials if m.kind in FACED]
+    if "sandwich" in problem.sections and faced:
+        height = max(thickness, 2.0 * LEAST_FACE + LEAST_CORE)
+        face = max(LEAST_FACE, _least(problem, "build.face_share", FACE_SHARE) * height)
+        options.append(2.0 * face * min(faced) + (height - 2.0 * face) * problem.core.density + 2.0 * ADHESIVE)
+    return min(options, default=0.0)
 
 
 def objective_box(problem: Problem, envelope: Envelope) -> tuple[tuple[float, ...], tuple[float, ...]] | None:

@@ -7,7 +7,7 @@ import numpy as np
 from synth.cell import Cell, Space, first_cells, kinds, relatives, space
 from synth.core.arrays import Bools, Floats
 from synth.evaluate import evaluate
-from synth.ledger import UNSCREENED, judge
+from synth.ledger import NO_DESIGN, judge
 from synth.problem.bounds import bounds
 from synth.problem.problem import Problem
 from synth.record.draft import drafts, packed
@@ -86,7 +86,7 @@ def _verified(problem: Problem, task: Task) -> Scores:
     if isinstance(found, str):
         columns = space(problem, task.cell).columns(task.X)
         ledger = judge(problem, evaluate(problem, task.cell, columns))
-        bad = ledger.violation + UNSCREENED
+        bad = ledger.violation + NO_DESIGN
         reason = np.array([found], dtype=object)
         return Scores(ledger.objectives, bad, reason, ledger.margins, np.zeros(1, dtype=bool))
     ledger = judge(problem, found.evaluation)

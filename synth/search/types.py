@@ -15,7 +15,7 @@ from synth.core.arrays import Bools, Floats
 Level: TypeAlias = Literal["evaluate", "verify"]
 """The cheap order that steers the search, or path proof and settled figures for what would enter a front."""
 
-HOPELESS = 1000.0
+HOPELESS = 1e6
 """Violation given to rows that could not be computed: beyond what margins of a real candidate add up to."""
 
 

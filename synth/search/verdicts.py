@@ -92,7 +92,8 @@ def final(state: State) -> list[Candidate]:
 def blocked(state: State, envelope: int) -> list[Candidate]:
     """What came nearest in an envelope without a feasible design: by violation, verified ones first among equals."""
     known = {c.id: c for c in state.least[envelope]}
-    known.update({c.id: c for c in state.verdicts.values() if not c.feasible(envelope)})
+    settled = (c for c in state.verdicts.values() if not c.feasible(envelope))
+    known.update({c.id: c for c in settled if state.cells[c.cell].open[envelope]})
 
     def rank(c: Candidate) -> tuple[float, bool, str]:
         return (float(c.violation[envelope] if c.settled else c.shortfall[envelope]), not c.verified, c.id)

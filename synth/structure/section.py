@@ -10,11 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from synth.core.arrays import Bools, Column, Floats, Ints
-from synth.core.material import Core, Material
+from synth.core.material import ADHESIVE, FACED, LEAST_CORE, LEAST_FACE, Core, Material
 from synth.core.status import Status
 
-ADHESIVE = 0.15
-"""Adhesive film, kg/m^2 a bondline, one under each face (common practice; figure of case mass.sandwich_areal)."""
 EDGE_WIDTH = 0.010
 EDGE_DENSITY = 700.0
 """Close-out of a sandwich edge: potting compound this wide (m) over the core height, kg/m^3 (common practice)."""
@@ -28,11 +26,6 @@ SAFETY = {"metal": 1.25, "ceramic": 3.0, "glass": 3.0, "glass-ceramic": 3.0, "co
 SAFETY_ELSE = 2.0
 """Factors of safety on the catalogue strength: metal yield 1.25 (NASA-STD-5001B, seen in a secondary copy);
 composite 2.0, glass and ceramic 3.0 (memory); others 2.0 (common practice)."""
-LEAST_FACE = 0.2e-3
-LEAST_CORE = 3.0e-3
-"""Thinnest face sheet and core (m) that are laid up and bonded flat (common practice)."""
-FACED = frozenset({"metal", "composite"})
-"""Kinds of material that faces of a honeycomb sandwich are made of (common practice); glass and ceramic stay solid."""
 STRENGTH_ELSE = 10.0e6
 """Pa, where the catalogue gives no strength (bare glass-ceramic: common practice for unflawed ground surfaces)."""
 

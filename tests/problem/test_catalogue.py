@@ -6,6 +6,7 @@ from importlib import resources
 
 import pytest
 
+from synth.cell import vocabulary
 from synth.families import families
 from synth.hinges import all_kinds
 from synth.problem import Allowed, Vocabulary, load, loads
@@ -97,7 +98,7 @@ def test_the_shipped_problems_are_these() -> None:
 @pytest.mark.parametrize("name", SHIPPED)
 def test_shipped_problems_read_and_are_not_ruled_out(name: str) -> None:
     with resources.as_file(resources.files("problems").joinpath(name)) as path:
-        problem = load(path, words())
+        problem = load(path, vocabulary())
     for envelope in problem.envelope:
         assert bounds(problem, envelope).reasons == ()
 
