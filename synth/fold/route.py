@@ -29,8 +29,8 @@ def motion_of(family: Family, build: Build, design: Design) -> Motion:
     """The motion of a batch of one: at most 200 frames, whatever says how it moves.
 
     A schedule is told by its stage ends, and linear in between exactly. A family's own angles are met at every frame;
-    between them hinges turn linearly, and `between` is how far that strays (own definition, see `strays`). A family's
-    own poses define the motion together with the screws between them.
+    between them hinges turn linearly, and `between` is how far that strays (see `strays`). A family's own poses define
+    the motion together with the screws between them; `between` then is how far hinges part beyond their slack.
     """
     stages, stowed = schedule(design.topology), design.geometry.stowed_angle
     s = frames(stages, in_a_stage=48)
@@ -40,8 +40,9 @@ def motion_of(family: Family, build: Build, design: Design) -> Motion:
     if placed is not None:
         turns = turns_about(design.geometry.axis[0], relative_poses(design.topology, placed[0]))
         angles = followed(turns, stowed[0])
-        made = Motion(fine, angles, placed[0], spans(design.topology, fine, angles), np.arange(len(fine)), True, 0.0)
-        return made
+        between = _slack_between(design, fine, placed[0])
+        told = spans(design.topology, fine, angles)
+        return Motion(fine, angles, placed[0], told, np.arange(len(fine)), True, between)
     if own is None:
         angles = stages.angles_at(stowed, s)
         at = np.searchsorted(s, stages.bounds)
@@ -88,6 +89,14 @@ def strays(design: Design, s: Floats, angles: Floats, own: Callable[[Floats], Fl
         worst = max(worst, float(np.linalg.norm(moved, axis=-1).max(initial=0.0)))
     parted = hinge_parting(design.topology, axis, here)
     return max(2.0 * worst, float(parted.max(initial=0.0)))
+
+
+def _slack_between(design: Design, s: Floats, placed: Floats) -> float:
+    """m: how far hinge lines part beyond their slack between frames s [N], poses [N, P, 3, 4], at INNER of each."""
+    axis, at = design.geometry.axis, s[:-1, None] + np.diff(s)[:, None] * INNER
+    there = ScrewCourse.through(design.topology, axis[0], s, placed).placed(at.reshape(-1))
+    found = hinge_parting(design.topology, axis, there[None])[0] - design.geometry.slack[0]
+    return float(np.maximum(found, 0.0).max(initial=0.0))
 
 
 def course_of(design: Design, motion: Motion) -> Course:

@@ -7,7 +7,7 @@ import numpy as np
 
 from synth.recheck.asked import Asked
 from synth.recheck.finding import Notes
-from synth.recheck.motion import between, carried, relative, tree_order
+from synth.recheck.motion import ATTACHED, between, carried, parted, relative, tree_order
 from synth.recheck.solid import Array, Separation, Solids, convex_pieces, distance, polygon, solids_of
 
 MEETS = 1e-6
@@ -139,7 +139,7 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
         notes.add("tree", "panels joined to the root by hinges", len(record["panels"]), len(order) + 1)
         return
     thickness = min(p["z_front"] - p["z_back"] for p in record["panels"])
-    sweep = Sweep(record, solids)
+    sweep, strays = Sweep(record, solids), np.zeros(len(record["hinges"]))
     written = np.asarray(record["path"]["poses"], dtype=np.float64)
     stations = np.asarray(record["path"]["s"], dtype=np.float64)
     start = _with_keep_out(written[:1])[0]
@@ -152,6 +152,7 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
         if off > POSED:
             notes.near("poses", f"frame {k + 1} against the tree of hinges", 0.0, off, POSED)
             return
+        strays = np.maximum(strays, parted(record, rough[:, :-1]))
         step = np.linalg.norm(np.diff(sweep.placed(rough), axis=0), axis=-1).max()
         count = max(1, int(np.ceil(8.0 * step * 1.01 / thickness)))
         shares = np.arange(count + 1) / count
@@ -159,6 +160,11 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
         s = stations[k] + shares * (stations[k + 1] - stations[k])
         for low in range(0, count, BLOCK):
             sweep.along(s[low : low + BLOCK + 1], poses[low : low + BLOCK + 1])
+    told = float(record["verification"].get("between_frames_m", 0.0))
+    for h in np.flatnonzero(strays > told + ATTACHED):
+        notes.near(
+            "attachment", f"hinge {h} between frames, at most between_frames_m", told, float(strays[h]), ATTACHED
+        )
     # a record that owns up to interference is not at fault for it
     meets = sweep.meets if record["verification"]["verified"] else {}
     for pair, (at, depth) in sorted(meets.items()):

@@ -130,7 +130,7 @@ def tree_order(record: Mapping[str, Any]) -> list[tuple[int, int, int, float]]:
 def between(record: Mapping[str, Any], order: list[tuple[int, int, int, float]], k: int, shares: Array) -> Array:
     """Poses [n, P, 3, 4] at shares [n] of the way from frame k to frame k + 1, angles linear, by the tree.
 
-    A slack hinge's leaf follows its written poses: turned evenly from one to the other.
+    A slack hinge's leaf follows its written poses: along the screw from one to the other.
     """
     path = record["path"]
     count = len(record["panels"])
@@ -148,12 +148,42 @@ def between(record: Mapping[str, Any], order: list[tuple[int, int, int, float]],
     return out
 
 
+def parted(record: Mapping[str, Any], poses: Array) -> Array:
+    """[H]: how far the lines of hinges part beyond their slack at worst, at poses [n, P, 3, 4]."""
+    out = np.zeros(len(record["hinges"]))
+    for hinge in record["hinges"]:
+        i, j = hinge["panels"]
+        axis = np.asarray(hinge["axis"], dtype=np.float64)
+        apart = np.linalg.norm(carried(poses[:, i], axis) - carried(poses[:, j], axis), axis=-1)
+        out[hinge["id"]] = max(0.0, float(apart.max()) - float(hinge["slack_m"]))
+    return out
+
+
 def _evenly(ends: Array, shares: Array) -> Array:
-    """Poses between two: rotation at constant rate about one axis, shift linear."""
+    """Poses between two along the one screw that joins them, at a constant rate.
+
+    exp(x (w, v)) ends[0]: w the turn vector of the step, V(w) v its shift, V the mean of the turns by 0..w.
+    """
     from scipy.spatial.transform import Rotation
 
-    first = Rotation.from_matrix(ends[0, :, :3])
-    step = (first.inv() * Rotation.from_matrix(ends[1, :, :3])).as_rotvec()
-    rotation = (first * Rotation.from_rotvec(shares[:, None] * step)).as_matrix()
-    shift = ends[0, :, 3] + shares[:, None] * (ends[1, :, 3] - ends[0, :, 3])
-    return np.concatenate([rotation, shift[..., None]], axis=-1)
+    step = ends[1, :, :3] @ ends[0, :, :3].T
+    w = Rotation.from_matrix(step).as_rotvec()
+    v = np.linalg.solve(_mean_turn(w[None])[0], ends[1, :, 3] - step @ ends[0, :, 3])
+    part = np.concatenate(
+        [
+            Rotation.from_rotvec(shares[:, None] * w).as_matrix(),
+            (_mean_turn(shares[:, None] * w) @ (shares[:, None] * v)[..., None]),
+        ],
+        axis=-1,
+    )
+    return chained(part, np.broadcast_to(ends[0], part.shape))
+
+
+def _mean_turn(w: Array) -> Array:
+    """[n, 3, 3]: the mean of the rotations by x w, x from 0 to 1, for turn vectors w [n, 3]: five-point Gauss, exact to
+    rounding for the small turns between two frames."""
+    from scipy.spatial.transform import Rotation
+
+    at, weight = np.polynomial.legendre.leggauss(5)
+    turns = [Rotation.from_rotvec(w * (1.0 + x) / 2.0).as_matrix() for x in at]
+    return np.asarray(sum(k * t / 2.0 for k, t in zip(weight, turns, strict=True)))
