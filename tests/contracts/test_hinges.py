@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from synth.cell import Cell, space
+from synth.cell import Cell, Space, space
+from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.polygon import area
 from synth.evaluate import evaluate, lay_out
@@ -21,9 +22,16 @@ TILES = (("corners", "all"), ("rings", 1), ("tiling", "hexagon"), ("tips", "shar
 def laid(asked: Problem, family: str, fixed: tuple, pairs: int = 1, latches: str = "none") -> Design:
     cell = Cell(family, fixed, (("latches", latches), ("pairs", pairs)))
     free = space(asked, cell)
-    X = np.full((B, free.size), 0.5)
-    X[:, [a.name for a in free.axes].index("build.thickness")] = np.linspace(0.2, 0.8, B)
-    return lay_out(asked, cell, free.columns(X))[0]
+    return lay_out(asked, cell, free.columns(middle(free, B)))[0]
+
+
+def middle(free: Space, count: int) -> Floats:
+    """Solid panels from thin to thick, all else in the middle of its range."""
+    X = np.full((count, free.size), 0.5)
+    names = [a.name for a in free.axes]
+    X[:, names.index("build.section")] = 0.1
+    X[:, names.index("build.thickness")] = np.linspace(0.8, 0.2, count)
+    return X
 
 
 def only(hinge: str, **other: object) -> Problem:
@@ -112,7 +120,7 @@ def test_stiffer_or_truer_hinges_never_do_worse(name: str) -> None:
     """Rayleigh: more stiffness anywhere raises every frequency; a network with more pairs has both."""
     asked = only(name)
     few, many = (
-        evaluate(asked, c, space(asked, c).columns(np.full((1, space(asked, c).size), 0.5))).deployed
+        evaluate(asked, c, space(asked, c).columns(middle(space(asked, c), 1))).deployed
         for c in (Cell("accordion", STRIPS, (("latches", "none"), ("pairs", p))) for p in (1, 2))
     )
     assert many.joints_m2[0] < few.joints_m2[0]

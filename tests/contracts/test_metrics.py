@@ -13,7 +13,7 @@ from synth.metrics import METRICS, table
 from synth.problem.objective import OBJECTIVES
 from synth.problem.requirement import requirements
 from tests.near import near
-from tests.samples import ROOMY, cells, family_names, problem, rows
+from tests.samples import ROOMY, family_names, problem, rows, sound_cell
 
 SUFFIX = {"m": "_m", "m^2": "_m2", "m^3": "_m3", "kg": "_kg", "rad": "_rad", "Hz": "_hz"}
 BARE = {"fit_ratio", "launch_stress_ratio", "packing_efficiency", "part_count", "panel_count", "distinct_parts"}
@@ -22,7 +22,7 @@ ASKED = problem()
 
 
 def batch(family: str) -> Evaluation:
-    cell = cells(ASKED, family, 3, 20)[-1]
+    cell = sound_cell(ASKED, family, 9, B)
     return evaluate(ASKED, cell, space(ASKED, cell).columns(rows(ASKED, cell, B)))
 
 
@@ -89,7 +89,10 @@ def test_sizes_areas_and_counts_by_plain_loops(family: str) -> None:
             near(told["fit_ratio"][b, k], max(e.stowed_size[b, k] / envelope.allowed), rel=1e-9)
             near(told["packing_efficiency"][b, k], volume / room, rel=1e-6)
             assert told["packing_efficiency"][b, k] < 1.0
-        kinds = {(round(s.area, 7), round(s.length, 6)) for s in shapes}
+        kinds: list[Polygon] = []
+        for s in shapes:
+            if not any(np.isclose([s.area, s.length], [k.area, k.length], rtol=1e-6, atol=0).all() for k in kinds):
+                kinds.append(s)
         assert told["distinct_parts"][b] == len(kinds)
         latches = int((e.design.joint_masses.latch[b] > 0.0).sum())
         assert told["part_count"][b] == len(shapes) + len(topology.hinges) + latches
@@ -117,7 +120,7 @@ def test_mass_is_the_sum_of_its_parts_with_growth(family: str) -> None:
         near(told["basic_mass_kg"][b], total, rel=1e-9)
         near(told["mass_kg"][b], 1.2 * total, rel=1e-9, why="growth of 20 % where the problem says nothing")
     more = problem(mass={**ROOMY["mass"], "growth_allowance": 0.5})
-    cell = cells(ASKED, family, 3, 20)[-1]
+    cell = sound_cell(ASKED, family, 9, B)
     grown = table(evaluate(more, cell, space(more, cell).columns(rows(more, cell, B))))
     near(grown["mass_kg"], 1.5 * told["basic_mass_kg"], rel=1e-9)
 
