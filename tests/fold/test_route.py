@@ -121,7 +121,7 @@ def test_poses_with_slack_are_met_and_their_slack_counts() -> None:
 
 
 def test_a_slip_into_the_neighbour_is_caught() -> None:
-    family, build, design = slipping(-20e-3, 20e-3)
+    family, build, design = slipping(-40e-3, 40e-3)
     assert not prove(design, course=course_of(design, motion_of(family, build, design))).clear
 
 
