@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-
 ADHESIVE = 0.15
 """Adhesive film, kg/m^2 a bondline, one under each face (common practice; figure of case mass.sandwich_areal)."""
 LEAST_FACE = 0.2e-3
