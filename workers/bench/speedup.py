@@ -1,7 +1,8 @@
 """Two workers against one on a real problem: python -m workers.bench.speedup PROBLEM [--rounds N].
 
 Works the tasks of the same search rounds (evaluations and verifications) in each pool, workers warm, several times in
-turn, and compares the best times.
+turn, and compares the best times. The last column does not depend on who else uses the machine: the work's processor
+time w (in process) and the driver's own d give 2 w / (w + d), what two cores can reach.
 """
 
 import argparse
@@ -37,12 +38,12 @@ def recorded(file: Path, evaluations: int, most: int) -> list[list[Task]]:
     return found
 
 
-def timed(pool: Pool, work_: list[list[Task]]) -> float:
-    """Seconds for all rounds."""
-    begun = time.perf_counter()
+def timed(pool: Pool, work_: list[list[Task]]) -> tuple[float, float]:
+    """Seconds for all rounds, and processor seconds of this process meanwhile."""
+    begun, spent = time.perf_counter(), time.process_time()
     for tasks in work_:
         pool.map(tasks)
-    return time.perf_counter() - begun
+    return time.perf_counter() - begun, time.process_time() - spent
 
 
 def main() -> None:
@@ -64,18 +65,22 @@ def main() -> None:
         "Ray, 2 workers": RayPool(work, problem, 2),
     }
     best: dict[str, float] = {}
+    own: dict[str, float] = {}
     try:
         for pool in pools.values():
             timed(pool, tasks[:2])  # warm
         for _ in range(asked.times):
             for name, pool in pools.items():
-                best[name] = min(best.get(name, 1e9), timed(pool, tasks))
+                seconds, spent = timed(pool, tasks)
+                best[name], own[name] = min(best.get(name, 1e9), seconds), min(own.get(name, 1e9), spent)
     finally:
         for pool in pools.values():
             pool.close()
     for name, seconds in best.items():
         gain = best["1 local process"] / seconds
-        print(f"{name:20s} {seconds:7.2f} s  {rows / seconds:6.0f} candidates/s  {gain:5.2f} times one process")
+        most = 2.0 * own["in process"] / (own["in process"] + own[name])
+        told = f"driver {own[name]:6.2f} s, two cores can reach {most:4.2f}"
+        print(f"{name:18s} {seconds:7.2f} s  {rows / seconds:6.0f} candidates/s  {gain:5.2f} times one process  {told}")
     print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
 
 
