@@ -10,7 +10,10 @@ from synth.core.design import Design
 from synth.core.motion import Motion
 from synth.evaluate import Evaluation, columns_of, evaluate, family_of, lay_out, loads_of, stowed_points
 from synth.fold.interference import KEPT, Clearance, prove
+from synth.fold.mobility import StageMobility, stage_mobility
 from synth.fold.route import course_of, motion_of, parting
+from synth.fold.solids import solids_of
+from synth.fold.swept import Swept, swept
 from synth.optics.blur import blur
 from synth.optics.light import shadow
 from synth.problem.problem import Problem
@@ -21,6 +24,8 @@ from synth.structure.stowed import launch
 
 NOTHING_NEAR = 1e3
 """m: told as a distance where nothing can meet."""
+STATIONS = 240
+"""Intervals of the whole way over which the swept room is bounded."""
 CLOSURE = 1e-9
 """m: hinge lines may part by this along the path."""
 
@@ -31,7 +36,8 @@ class Verified:
 
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
-    slack, m. clearance: with what the motion strays between frames taken off.
+    slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
+    hinges have slack. room: what the whole motion sweeps, None where something meets.
     """
 
     evaluation: Evaluation
@@ -41,6 +47,8 @@ class Verified:
     stowed: tuple[Stowing, ...]
     settled: Settled
     closure: float
+    freedoms: tuple[StageMobility, ...]
+    room: Swept | None
     verified: bool
     reason: str
 
@@ -80,7 +88,27 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     if not reason and not network.settled:
         worst = max(network.order_sensitivity.values())
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
-    return Verified(evaluation, design, motion, clearance, stowed, network, closure, not reason, reason)
+    free = freedoms(design, motion)
+    room = room_of(design, motion) if clearance.clear else None
+    return Verified(evaluation, design, motion, clearance, stowed, network, closure, free, room, not reason, reason)
+
+
+def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:
+    """Freedoms and redundant constraints of every stage, by rank at the frame nearest to its middle, others locked.
+
+    None where hinges have slack: their loops hold nothing exactly.
+    """
+    if motion.slack:
+        return ()
+    middle = [int(np.abs(motion.s - (k.start + k.end) / 2.0).argmin()) for k in motion.stages]
+    return tuple(stage_mobility(design.topology, design.geometry.axis, motion.angles[None, middle]))
+
+
+def room_of(design: Design, motion: Motion) -> Swept:
+    """Room that the motion sweeps, with what it strays between frames."""
+    course = course_of(design, motion)
+    solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
+    return swept(course, solids, max(2, STATIONS // course.stages)).wider(motion.between / 2.0)
 
 
 def less(found: Clearance, between: float) -> Clearance:

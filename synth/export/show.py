@@ -140,6 +140,7 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         "mass_budget": masses,
         "stowed_size_m": record["stowed"]["size_m"],
         "stages": record["path"]["stages"],
+        "swept": record.get("swept"),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
     }
 
@@ -164,7 +165,7 @@ def candidate_text(record: Mapping[str, Any]) -> str:
     ]
     return "\n\n".join(
         ["\n".join(head), _requirements(record), _genes(record), _metrics(record), _masses(record), _errors(record),
-         _stages(record), _verification(record)]
+         _stages(record), _swept(record), _verification(record)]
     )  # fmt: skip
 
 
@@ -226,8 +227,33 @@ def _stages(record: Mapping[str, Any]) -> str:
     rows = []
     for k, stage in enumerate(record["path"]["stages"]):
         a, b = stage["s"]
-        rows.append([str(k), f"{a:.3f} to {b:.3f}", " ".join(str(h) for h in stage["hinges"])])
-    return "Deployment stages (s: 0 stowed, 1 deployed)\n" + table(["stage", "s", "hinges"], rows, left=3)
+        told = [str(stage.get(name, "-")) for name in ("freedoms", "redundant_constraints")]
+        rows.append([str(k), f"{a:.3f} to {b:.3f}", *told, " ".join(str(h) for h in stage["hinges"])])
+    text = "Deployment stages (s: 0 stowed, 1 deployed)\n"
+    text += table(["stage", "s", "drives needed", "over-constraint", "hinges"], rows, left=2)
+    if any("freedoms" in stage for stage in record["path"]["stages"]):
+        text += (
+            "\ndrives needed: independent freedoms of the stage, one drive each or a coupling that ties them together."
+            "\nover-constraint: conditions beyond those that the loops need; hinges must be true to line or compliant."
+        )
+    return text
+
+
+def _swept(record: Mapping[str, Any]) -> str:
+    """Room that the motion needs, about the root panel."""
+    room = record.get("swept")
+    if not room:
+        return "Room swept\nnot told: something meets on the way"
+    low, high = room["box_m"]
+    size = " x ".join(f"{1e3 * (b - a):.0f}" for a, b in zip(low, high, strict=True))
+    at = ", ".join(f"{n} {1e3 * a:.0f} to {1e3 * b:.0f}" for n, a, b in zip("xyz", low, high, strict=True))
+    out = ", ".join(f"{leave['face']} at s = {leave['s']:.3f}" for leave in room["leaves"]) or "never"
+    rows = [
+        ["box of the whole motion", f"{size} mm ({at}, about the root)"],
+        ["cylinder about the optical axis", f"radius {1e3 * room['cylinder_radius_m']:.0f} mm"],
+        ["leaves the stowed box through", out],
+    ]
+    return "Room swept\n" + table(["what", "found"], rows, left=2)
 
 
 def _verification(record: Mapping[str, Any]) -> str:
@@ -235,6 +261,7 @@ def _verification(record: Mapping[str, Any]) -> str:
     settled = v.get("order_sensitivity", {})
     rows = [
         ["hinges part along the path by at most", f"{v['closure_residual_m']:.1e} m"],
+        ["strays between frames by at most", f"{v.get('between_frames_m', 0.0):.1e} m"],
         ["least clearance", f"{1e3 * v['least_clearance_m']:.3f} mm, {v['clearance_method']}"],
         ["fits the envelope", "yes" if v["fits"] else "no"],
         ["degree of the plate polynomials", str(v["plate_degree"])],

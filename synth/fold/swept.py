@@ -1,6 +1,6 @@
 """Room that the whole motion needs: the box and the cylinder in the root frame that nothing ever leaves."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,16 +14,25 @@ FACES = ("-x", "-y", "-z", "+x", "+y", "+z")
 
 @dataclass(frozen=True, eq=False)
 class Swept:
-    """box [2, 3]: least and greatest corner (m, root frame) that enclose all solids at every s; reached [2, 3]: what
-    was reached at the stations, so the true box lies between the two. radius, radius_reached: the same for a cylinder
-    about the optical axis. leaves: for each face of the stowed box that is passed, the s where a station first finds
-    a corner beyond it."""
+    """Room of one candidate, root frame, m.
+
+    box [2, 3]: least and greatest corner that enclose all solids at every s; reached [2, 3]: what was reached at the
+    stations, so the true box lies between the two. radius, radius_reached: the same for a cylinder about the optical
+    axis. stowed [2, 3]: the box of the solids at s = 0. leaves: for each of its faces that is passed, the s where a
+    station first finds a corner beyond it.
+    """
 
     box: Floats
     reached: Floats
     radius: float
     radius_reached: float
+    stowed: Floats
     leaves: dict[str, float]
+
+    def wider(self, by: float) -> "Swept":
+        """The enclosing box and cylinder with `by` (m) added all round."""
+        box = self.box + np.array([[-by], [by]])
+        return replace(self, box=box, radius=self.radius + by)
 
 
 def swept(course: Course, solids: Solids, in_a_stage: int = 60) -> Swept:
@@ -53,7 +62,7 @@ def swept(course: Course, solids: Solids, in_a_stage: int = 60) -> Swept:
         reached = np.array([np.minimum(reached[0], there.min((0, 1))), np.maximum(reached[1], there.max((0, 1)))])
         radius_reached = max(radius_reached, float(np.hypot(there[..., 0], there[..., 1]).max()))
         _passed(there, ends, stowed, leaves)
-    return Swept(np.array([low, high]), reached, radius, radius_reached, leaves)
+    return Swept(np.array([low, high]), reached, radius, radius_reached, stowed, leaves)
 
 
 def _moved(placed: Floats, owner: Ints, points: Floats) -> Floats:

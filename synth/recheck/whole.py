@@ -9,6 +9,7 @@ from synth.recheck.clearance import check_clearance
 from synth.recheck.finding import Finding, Notes
 from synth.recheck.judgement import check_network, check_requirements, check_sums, check_verification
 from synth.recheck.motion import check_path
+from synth.recheck.room import check_swept
 from synth.recheck.shape import well_formed
 
 
@@ -33,6 +34,7 @@ def recheck_record(record: Mapping[str, Any], asked: Asked | None = None, *, net
         check_stowed(record, asked, notes)
         check_counts(record, asked, notes)
         if moves:
+            check_swept(record, notes)
             check_clearance(record, asked, notes)
         if network and asked is not None:
             check_network(record, asked, notes)

@@ -13,6 +13,7 @@ from synth.ledger import Ledger
 from synth.metrics import METRICS
 from synth.problem.problem import Problem
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
+from synth.record.file import tidy
 from synth.verify import NOTHING_NEAR, Verified
 
 
@@ -42,17 +43,37 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
         judgement = Judgement(metrics, asked, _accuracy(found), _verification(found, e))
         stowed = StowedPose(found.stowed[e].rotation, found.stowed[e].size)
         identity = Identity("", cell.family, envelope.name, problem.digest, genes)
-        out.append(
-            candidate_record(
-                identity=identity,
-                labels=labels,
-                design=found.design,
-                row=0,
-                frames=frames,
-                stowed=stowed,
-                judgement=judgement,
-            )
+        record = candidate_record(
+            identity=identity,
+            labels=labels,
+            design=found.design,
+            row=0,
+            frames=frames,
+            stowed=stowed,
+            judgement=judgement,
         )
+        out.append({**record, **_motion(record, found)})
+    return out
+
+
+def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:
+    """The path with the freedoms of its stages, and the room that it sweeps."""
+    free: list[dict[str, int]] = [{} for _ in found.motion.stages]
+    for k, told in enumerate(found.freedoms):
+        free[k] = {
+            "freedoms": int(told.mobility.freedoms[0]),
+            "redundant_constraints": int(told.mobility.redundant[0]),
+        }
+    stages = [{**stage, **more} for stage, more in zip(record["path"]["stages"], free, strict=True)]
+    out: dict[str, Any] = {"path": {**record["path"], "stages": stages}}
+    room = found.room
+    if room is not None:
+        out["swept"] = {
+            "box_m": [[tidy(float(x)) for x in corner] for corner in room.box],
+            "cylinder_radius_m": tidy(room.radius),
+            "stowed_box_m": [[tidy(float(x)) for x in corner] for corner in room.stowed],
+            "leaves": [{"face": face, "s": tidy(s)} for face, s in sorted(room.leaves.items(), key=lambda f: f[1])],
+        }
     return out
 
 

@@ -111,10 +111,15 @@ class Lump(Part):
 
 
 class Stage(Part):
-    """Hinges that move together, linearly in s between its two ends."""
+    """Hinges that move together between two ends of s, linearly between frames.
+
+    freedoms: independent drives that the stage needs; redundant_constraints: beyond those that its loops need.
+    """
 
     hinges: list[Index]
     s: tuple[float, float]
+    freedoms: Index | None = None
+    redundant_constraints: Index | None = None
 
 
 class Path(Part):
@@ -131,6 +136,22 @@ class Stowed(Part):
 
     rotation: tuple[Point3, Point3, Point3]
     size_m: Point3
+
+
+class Leave(Part):
+    """Where the motion first passes a face ("-x" to "+z") of the box of the stowed solids, root frame."""
+
+    face: Literal["-x", "-y", "-z", "+x", "+y", "+z"]
+    s: float
+
+
+class Swept(Part):
+    """Room that the whole motion needs, about the root: nothing ever leaves the box, nor the cylinder about z."""
+
+    box_m: tuple[Point3, Point3]
+    cylinder_radius_m: Positive
+    stowed_box_m: tuple[Point3, Point3]
+    leaves: list[Leave]
 
 
 class RequirementRow(Part):
@@ -170,6 +191,7 @@ class Verification(Part):
     closure_residual_m: NotNegative
     least_clearance_m: float
     clearance_method: str
+    between_frames_m: NotNegative = 0.0
     fits: bool
     plate_degree: Index
     order_sensitivity: OrderSensitivity
@@ -199,3 +221,4 @@ class Record(Part):
     requirements: list[RequirementRow]
     accuracy: Accuracy
     verification: Verification
+    swept: Swept | None = None
