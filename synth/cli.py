@@ -180,12 +180,23 @@ def show(
     folder: Folder,
     candidate: Annotated[str | None, typer.Argument(help="candidate id")] = None,
     pictures: Annotated[Path | None, typer.Option(help="write pictures of the candidate into this folder")] = None,
+    stopped: Annotated[
+        str | None,
+        typer.Option(metavar="STAGE[:SHARE]", help="what still moves if that stage stops there (share 0 to 1, 0.5)"),
+    ] = None,
     json_: Json = False,
 ) -> None:
     """Show the front of a run, or one candidate with its requirement table."""
     from synth.app import show_run
+    from synth.app.stopping import stopped_stage
+    from synth.core.errors import InputError
 
     document, text = show_run(folder, candidate, pictures)
+    if stopped is not None:
+        if candidate is None:
+            raise InputError("show --stopped: name the candidate that it is asked of")
+        document["stopped"], more = stopped_stage(folder, candidate, stopped)
+        text += "\n\nPartial deployment\n" + more
     answer(json_, document, text)
 
 

@@ -1,0 +1,54 @@
+"""`show --stopped`: asked of a record on disk, by way of its genes."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from synth.app.running import try_candidate
+from synth.app.stopping import stopped_stage
+from synth.core.errors import InputError, RunFolderError
+from synth.problem.toml_text import toml_text
+from tests.samples import ROOMY
+
+
+@pytest.fixture(scope="module")
+def ring(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A verified ring of segments, opened in stages."""
+    home = tmp_path_factory.mktemp("ring")
+    (home / "p.toml").write_text(toml_text(ROOMY))
+    given = ["build.thickness=6 mm", "build.edge_gap=12 mm", "segment_stack.rings=1", "build.hinge=pin_bearing"]
+    return try_candidate(home / "p.toml", "segment_stack", given, None, home / "run").folder
+
+
+def test_later_stages_are_told_with_what_blocks_them(ring: Path) -> None:
+    document, text = stopped_stage(ring, "box-by_hand", "0:0.4")
+    assert document["stopped_stage"] == 0 and document["share"] == 0.4
+    assert [o["stage"] for o in document["later_stages"]] == [1, 2]
+    blocked = [o for o in document["later_stages"] if not o["next"]["clear"]]
+    assert blocked and all(o["next"]["reason"] for o in blocked)
+    assert "BLOCKED" in text and "stopped after 40 %" in text
+    assert stopped_stage(ring, "box-by_hand", "0")[0]["share"] == 0.5
+    late, said = stopped_stage(ring, "box-by_hand", "0:1")
+    assert all(o["in_order"]["clear"] for o in late["later_stages"]) and "stages 1, 2 can still deploy" in said
+    assert stopped_stage(ring, "box-by_hand", "2:0.5")[0]["note"] == "it is the last stage"
+
+
+@pytest.mark.parametrize("where", ["3", "-1", "x", "0:2", "0:x"])
+def test_wrong_stages_are_refused(ring: Path, where: str) -> None:
+    with pytest.raises(InputError, match="stopped"):
+        stopped_stage(ring, "box-by_hand", where)
+
+
+def test_a_record_that_its_genes_do_not_give_is_refused(ring: Path) -> None:
+    path = ring / "candidates" / "box-by_hand.json"
+    whole = path.read_text()
+    record: dict[str, Any] = json.loads(whole)
+    record["path"]["poses"][3][1][0][3] += 1e-6
+    path.write_text(json.dumps(record))
+    try:
+        with pytest.raises(RunFolderError, match="no longer give"):
+            stopped_stage(ring, "box-by_hand", "0")
+    finally:
+        path.write_text(whole)
