@@ -138,11 +138,12 @@ def worked(example: Example, scratch: Path) -> tuple[dict[str, Any], Problem]:
 
 HEAD = """# The examples of the family pages
 
-Written by `python docs/figures.py`; every row is worked out and verified as `stowfront try` does it, for the aperture and
-the environment of [`problems/river_ice.toml`](../../problems/river_ice.toml) (850 mm clear diameter) in its envelope
-`locker`. One build for all: sandwich with faces of quasi-isotropic carbon composite, 8 mm thick, faces 6 % of that each,
-8 mm edge gaps, hinge `pin_plain`, one pair of units an edge; `slat_roll` with 6 mm and 6 mm. None of them was optimised:
-they show what the way of folding does, not what a family can reach. Mass is with 20 % growth.
+Written by `python docs/figures.py`; every row is worked out and verified as `stowfront try` does it, for the aperture
+and the environment of [`problems/river_ice.toml`](../../problems/river_ice.toml) (850 mm clear diameter) in its
+envelope `locker`. One build for all: sandwich with faces of quasi-isotropic carbon composite, 8 mm thick, faces 6 % of
+that each, 8 mm edge gaps, hinge `pin_plain`, one pair of units an edge; `slat_roll` with 6 mm and 6 mm. None of them
+was optimised, and not every one fits the locker or meets that problem's limits: they show what the way of folding
+does, not what a family can reach. Mass is with 20 % growth.
 
 | example | panels | parts | collects m^2 | stowed mm | volume l | mass kg | surface rms um | first mode Hz | stages |
 | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
