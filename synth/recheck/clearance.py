@@ -160,11 +160,10 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
         s = stations[k] + shares * (stations[k + 1] - stations[k])
         for low in range(0, count, BLOCK):
             sweep.along(s[low : low + BLOCK + 1], poses[low : low + BLOCK + 1])
-    told = float(record["verification"].get("between_frames_m", 0.0))
-    for h in np.flatnonzero(strays > told + ATTACHED):
-        notes.near(
-            "attachment", f"hinge {h} between frames, at most between_frames_m", told, float(strays[h]), ATTACHED
-        )
+    most = float(record["verification"].get("between_frames_m", 0.0))
+    for h in np.flatnonzero(strays > most + ATTACHED):
+        what = f"hinge {h} between frames, at most between_frames_m"
+        notes.near("attachment", what, most, float(strays[h]), ATTACHED)
     # a record that owns up to interference is not at fault for it
     meets = sweep.meets if record["verification"]["verified"] else {}
     for pair, (at, depth) in sorted(meets.items()):
