@@ -101,8 +101,8 @@ EXAMPLES = (
 )  # fmt: skip
 
 
-def pictures(record: Mapping[str, Any], problem: Problem, stem: Path, views: tuple[str, ...]) -> None:
-    """Writes STEM-VIEW.png for each view of a candidate."""
+def pictures(record: Mapping[str, Any], problem: Problem, stem: str, views: tuple[str, ...]) -> None:
+    """Writes STEM + VIEW.png for each view of a candidate."""
     envelope = next(e for e in problem.envelope if e.name == record["envelope"])
     with drawing():
         for view in views:
@@ -111,7 +111,7 @@ def pictures(record: Mapping[str, Any], problem: Problem, stem: Path, views: tup
                 "stowed": lambda: stowed_views(record, envelope),
                 "motion": lambda: motion_steps(record),
             }[view]()
-            small_png(figure, stem.with_name(f"{stem.name}-{view}".strip("-")))
+            small_png(figure, Path(f"{stem}{view}"))
 
 
 def small_png(figure: Figure, stem: Path) -> None:
@@ -176,7 +176,7 @@ def family_pages(wanted: list[str]) -> None:
         for example in EXAMPLES:
             if not wanted or example.family in wanted:
                 record, problem = worked(example, Path(scratch))
-                pictures(record, problem, FIGURES / example.key, example.views)
+                pictures(record, problem, f"{FIGURES / example.key}-", example.views)
                 lines.append(row(example, record))
     if not wanted:
         (DOCS / "families" / "examples.md").write_text(HEAD + "".join(lines), encoding="utf-8")
@@ -193,7 +193,7 @@ def readme_pictures(run: Path) -> None:
     best = [k for k in knees if k is not None]
     if not best:
         raise SystemExit(f"{run}: no envelope has three feasible candidates")
-    pictures(read_candidate(run, best[-1]), folders.problem_of(run), DOCS / "pictures" / "", ALL)
+    pictures(read_candidate(run, best[-1]), folders.problem_of(run), f"{DOCS / 'pictures'}/", ALL)
 
 
 def main() -> None:
