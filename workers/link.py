@@ -153,8 +153,11 @@ class Link:
             if address is None:
                 with _for_children({**ONE_THREAD, "PYTHONPATH": path}):
                     ray.init(
-                        address="local", num_cpus=workers, include_dashboard=False,
-                        object_store_memory=STORE_BYTES, **quiet,
+                        address="local",
+                        num_cpus=workers,
+                        include_dashboard=False,
+                        object_store_memory=STORE_BYTES,
+                        **quiet,
                     )
             else:
                 if not reachable(address):

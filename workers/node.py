@@ -68,8 +68,13 @@ class _Node:
         self._before = [(s, signal.signal(s, lambda *_: self._asked.set())) for s in (signal.SIGINT, signal.SIGTERM)]
         command = [sys.executable, "-m", "ray.scripts.scripts", "start", "--block", "--disable-usage-stats", *options]
         self._process = subprocess.Popen(
-            command, env={**os.environ, **ONE_THREAD}, start_new_session=True,
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            command,
+            env={**os.environ, **ONE_THREAD},
+            start_new_session=True,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
         )
         self._lines: list[str] = []
         threading.Thread(target=self._read, daemon=True).start()

@@ -84,8 +84,15 @@ class RayPool:
     """
 
     def __init__(
-        self, work: Work, problem: Any, workers: int | None = None, address: str | None = None, *,
-        deadline_s: float = 900.0, attempts: int = 6, way: Way | None = None,
+        self,
+        work: Work,
+        problem: Any,
+        workers: int | None = None,
+        address: str | None = None,
+        *,
+        deadline_s: float = 900.0,
+        attempts: int = 6,
+        way: Way | None = None,
     ) -> None:
         if getattr(work, "__module__", "") == "__main__":
             raise ValueError("workers find the work function by its module: it cannot live in the main script")

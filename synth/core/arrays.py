@@ -21,7 +21,7 @@ Bools: TypeAlias = NDArray[np.bool_]
 
 def dot(a: Floats, b: Floats) -> Floats:
     """Inner product over the last axis."""
-    return np.einsum("...i,...i->...", a, b)
+    return np.asarray(np.einsum("...i,...i->...", a, b))
 
 
 def cross2(a: Floats, b: Floats) -> Floats:

@@ -45,7 +45,7 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     def pick(flags: Bools) -> Floats:
         where = flags.argmax(axis=-1)[..., None, None]
         point = np.take_along_axis(crossing, where, axis=-2)
-        return np.where(flags.any(axis=-1)[..., None, None], point, fallback)
+        return np.where(np.asarray(flags.any(axis=-1))[..., None, None], point, fallback)
 
     out_point, in_point = pick(leaves), pick(enters)
     first = np.where(inside[..., None], polygon, out_point)

@@ -18,8 +18,10 @@ def inside(kinds: Sequence[str], sizes: Sequence[Floats]) -> Bools:
     every envelope itself, which is left out (the diagonal is false).
     """
     count = len(kinds)
-    keys = [np.sort(np.asarray(s, dtype=np.float64)) if k == "box" else np.asarray(s, dtype=np.float64)
-            for k, s in zip(kinds, sizes, strict=True)]
+    keys = [
+        np.sort(np.asarray(s, dtype=np.float64)) if k == "box" else np.asarray(s, dtype=np.float64)
+        for k, s in zip(kinds, sizes, strict=True)
+    ]
     found = np.zeros((count, count), dtype=bool)
     for a in range(count):
         for b in range(count):

@@ -25,10 +25,17 @@ def born(state: State, evaluator: Evaluator, cell: Any, parent: int) -> CellStat
     names = tuple(evaluator.names(cell))
     (count, objectives), size = state.goals.ideal.shape, state.settings.population
     made = CellState(
-        number=len(state.cells), cell=cell, family=cell.family, names=names, open=chance, parent=parent,
+        number=len(state.cells),
+        cell=cell,
+        family=cell.family,
+        names=names,
+        open=chance,
+        parent=parent,
         cost=float(evaluator.cost(cell)),
         breeding={int(e): Breeding.empty(size, len(names), objectives) for e in np.flatnonzero(chance)},
-        gain=np.zeros(count), weight=np.zeros(count), best=np.full(count, np.inf),
+        gain=np.zeros(count),
+        weight=np.zeros(count),
+        best=np.full(count, np.inf),
         correction=state.cells[parent].correction.inherited() if parent >= 0 else Correction(),
     )
     state.cells.append(made)

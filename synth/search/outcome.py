@@ -111,12 +111,18 @@ def outcome(state: State, stopped: bool) -> Outcome:
         cause = cell.cause or "alive at the end"
         causes[cause] = causes.get(cause, 0) + 1
     return Outcome(
-        state="stopped" if stopped else "done", fronts=rows, hypervolume=volumes,
+        state="stopped" if stopped else "done",
+        fronts=rows,
+        hypervolume=volumes,
         blocked=[bool(state.goals.open[e]) and not good[e] for e in range(len(good))],
         families=[_counts(state, e, good[e]) for e in range(len(good))],
-        history=list(state.history), evaluations=[int(n) for n in state.spent],
-        verifications=len(state.verdicts), rounds=state.rounds, aside=list(state.aside),
-        causes={k: causes[k] for k in sorted(causes)}, aside_cells=_cells(state),
+        history=list(state.history),
+        evaluations=[int(n) for n in state.spent],
+        verifications=len(state.verdicts),
+        rounds=state.rounds,
+        aside=list(state.aside),
+        causes={k: causes[k] for k in sorted(causes)},
+        aside_cells=_cells(state),
     )
 
 
@@ -127,8 +133,15 @@ def _cells(state: State) -> dict[str, Any]:
 
 def _shown(state: State, c: Candidate, e: int) -> Shown:
     return Shown(
-        design=c.id, cell=state.cells[c.cell].cell, x=c.x, envelope=e, objectives=c.objectives[e],
-        violation=float(c.violation[e]), verified=c.verified, feasible=c.feasible(e), reason=c.reason,
+        design=c.id,
+        cell=state.cells[c.cell].cell,
+        x=c.x,
+        envelope=e,
+        objectives=c.objectives[e],
+        violation=float(c.violation[e]),
+        verified=c.verified,
+        feasible=c.feasible(e),
+        reason=c.reason,
     )
 
 

@@ -59,9 +59,7 @@ class LocalProcesses:
     Raises PoolFailed (from map) where workers cannot be started, ValueError where the work function has no module.
     """
 
-    def __init__(
-        self, work: Work, problem: Any, workers: int, *, deadline_s: float = 900.0, attempts: int = 3
-    ) -> None:
+    def __init__(self, work: Work, problem: Any, workers: int, *, deadline_s: float = 900.0, attempts: int = 3) -> None:
         if getattr(work, "__module__", "") == "__main__":
             raise ValueError("workers find the work function by its module: it cannot live in the main script")
         self._cargo = (work, problem)
@@ -120,8 +118,12 @@ class LocalProcesses:
         path = os.pathsep.join(p or os.getcwd() for p in sys.path)
         threads = {k: "1" for k in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
         process = subprocess.Popen(
-            [sys.executable, "-c", code], pass_fds=[there.fileno()], start_new_session=True,
-            stdin=subprocess.DEVNULL, stdout=2, env={**os.environ, **threads, "PYTHONPATH": path},
+            [sys.executable, "-c", code],
+            pass_fds=[there.fileno()],
+            start_new_session=True,
+            stdin=subprocess.DEVNULL,
+            stdout=2,
+            env={**os.environ, **threads, "PYTHONPATH": path},
         )
         there.close()
         self._started += 1

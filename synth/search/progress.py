@@ -44,19 +44,27 @@ def progress(state: State, pool: PoolState, seconds: float, spent_before: int) -
     rows = []
     for e, name in enumerate(state.goals.names):
         members = state.archives[e].members
-        rows.append(EnvelopeProgress(
-            name=name,
-            evaluations=int(state.spent[e]),
-            budget=state.settings.evaluations if state.goals.open[e] else 0,
-            feasible=sum(v[1] for k, v in state.counts.items() if k[0] == e),
-            on_front=len(members),
-            verified=sum(c.verified for c in members),
-            hypervolume=state.archives[e].hypervolume(),
-        ))
+        rows.append(
+            EnvelopeProgress(
+                name=name,
+                evaluations=int(state.spent[e]),
+                budget=state.settings.evaluations if state.goals.open[e] else 0,
+                feasible=sum(v[1] for k, v in state.counts.items() if k[0] == e),
+                on_front=len(members),
+                verified=sum(c.verified for c in members),
+                hypervolume=state.archives[e].hypervolume(),
+            )
+        )
     done, left = int(state.spent.sum()) - spent_before, int(np.sum(state.left()))
     wait = seconds * left / done if done > 0 and seconds > 1.0 and not state.searched else None
     return Progress(
-        phase="verify" if state.searched else "search", rounds=state.rounds, seconds=seconds, seconds_left=wait,
+        phase="verify" if state.searched else "search",
+        rounds=state.rounds,
+        seconds=seconds,
+        seconds_left=wait,
         rate=done / seconds if seconds > 0.0 else 0.0,
-        cells=len(state.living), aside=len(state.aside), envelopes=tuple(rows), pool=pool,
+        cells=len(state.living),
+        aside=len(state.aside),
+        envelopes=tuple(rows),
+        pool=pool,
     )

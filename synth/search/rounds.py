@@ -147,10 +147,15 @@ def _offer(state: State, envelope: int, candidates: list[Candidate]) -> tuple[fl
 
 def _candidate(cell: CellState, X: Floats, scores: Scores, predicted: Floats, shortfall: Floats, row: int) -> Candidate:
     return Candidate(
-        id=design_id(cell.cell, X[row]), cell=cell.number, x=X[row].copy(),
-        objectives=scores.objectives[row].copy(), violation=scores.violation[row].copy(),
+        id=design_id(cell.cell, X[row]),
+        cell=cell.number,
+        x=X[row].copy(),
+        objectives=scores.objectives[row].copy(),
+        violation=scores.violation[row].copy(),
         margins=None if scores.margins is None else scores.margins[row].copy(),
-        predicted=predicted[row].copy(), shortfall=shortfall[row].copy(), reason=str(scores.reason[row]),
+        predicted=predicted[row].copy(),
+        shortfall=shortfall[row].copy(),
+        reason=str(scores.reason[row]),
     )
 
 

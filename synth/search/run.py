@@ -83,8 +83,7 @@ def worked(state: State, pool: Pool, tasks: Sequence[Task], stop: Callable[[], b
     are to blame are lost."""
     count, objectives = state.goals.ideal.shape
     answers = [
-        sound(r, len(t.X), count, objectives, t.level)
-        for t, r in zip(tasks, pool.map(tasks, stop), strict=True)
+        sound(r, len(t.X), count, objectives, t.level) for t, r in zip(tasks, pool.map(tasks, stop), strict=True)
     ]
     whole = [k for k, (t, r) in enumerate(zip(tasks, answers, strict=True)) if isinstance(r, Failed) and len(t.X) > 1]
     singles = [Task(tasks[k].cell, x[None], tasks[k].level) for k in whole for x in tasks[k].X]

@@ -40,7 +40,11 @@ class Settings:
         live = int(np.clip(total // (batch * 8), 4, 64))
         verifications = int(np.clip(evaluations // 12, 24, 160))
         values: dict[str, int | float] = {
-            "batch": batch, "tasks": tasks, "live": live,
-            "verifications": verifications, "front": max(verifications * 3 // 4, 1), **other,
+            "batch": batch,
+            "tasks": tasks,
+            "live": live,
+            "verifications": verifications,
+            "front": max(verifications * 3 // 4, 1),
+            **other,
         }
         return Settings(evaluations=evaluations, seed=seed, **values)  # type: ignore[arg-type]

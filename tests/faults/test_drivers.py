@@ -43,9 +43,7 @@ def killed_again_and_again(tiny: Path, whole: dict[str, bytes], tmp_path: Path, 
         out = tmp_path / f"run-{ends}"
 
 
-def test_a_driver_that_is_killed_goes_on_to_the_same_front(
-    tiny: Path, whole: dict[str, bytes], tmp_path: Path
-) -> None:
+def test_a_driver_that_is_killed_goes_on_to_the_same_front(tiny: Path, whole: dict[str, bytes], tmp_path: Path) -> None:
     killed_again_and_again(tiny, whole, tmp_path, kills=2, seed=11)
 
 
@@ -102,9 +100,7 @@ def test_a_kill_during_the_final_writing_leaves_a_run_that_can_be_finished(
 
 @pytest.mark.slow
 @pytest.mark.timeout(1800)
-def test_a_kill_before_every_change_of_the_final_writing(
-    tiny: Path, whole: dict[str, bytes], tmp_path: Path
-) -> None:
+def test_a_kill_before_every_change_of_the_final_writing(tiny: Path, whole: dict[str, bytes], tmp_path: Path) -> None:
     assert every_change(tiny, whole, tmp_path, step=1) >= 8
 
 
