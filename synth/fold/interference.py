@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Bools, Floats, Ints
+from synth.core.arrays import Bools, Floats
 from synth.core.design import Design
 from synth.fold.bodies import bodies_of
 from synth.fold.course import Course
@@ -169,29 +169,36 @@ def _sieve(course: Course, solids: Solids, bodies: Solids, items: Items, goal: f
         count += len(items)
         left = verdict.interval <= goal
         stuck = left & ((verdict.station <= goal) | (verdict.travel < OPEN_UP))
-        opened.append(_open(solids, items.take(stuck)))
+        opened.append(_open(course, solids, items.take(stuck), verdict.travel[stuck] + goal))
         items = items.take(left & ~stuck).cut(2)
     return Items.joined(opened), count
 
 
-def _open(solids: Solids, items: Items) -> Items:
-    """All pairs of solids of pairs of bodies, each over the same interval."""
+def _open(course: Course, solids: Solids, items: Items, reach: Floats) -> Items:
+    """Pairs of solids of pairs of bodies, over the same intervals, whose spheres are within reach (m) in the middle.
+
+    reach: what is looked for and how far any point of one body moves against the other in half the interval, a bound
+    that holds for all that the body's box holds.
+    """
     both = solids.tested | solids.tested.T
     mine = [np.flatnonzero(solids.body == b) for b in range(int(solids.body.max()) + 1)]
-    pairs: dict[tuple[int, int], tuple[Ints, Ints]] = {}
+    centre, radius = solids.spheres()
+    s, at = np.unique((items.low + items.high) / 2.0, return_inverse=True)
+    pose = course.placed(s)[:, solids.panel]
+    middle = np.einsum("snij,nj->sni", pose[..., :3], centre) + pose[..., 3]
     first, second, source = [], [], []
-    for k, (p, q) in enumerate(zip(items.first.tolist(), items.second.tolist(), strict=True)):
-        if (p, q) not in pairs:
-            i, j = np.nonzero(both[np.ix_(mine[p], mine[q])])
-            pairs[p, q] = mine[p][i], mine[q][j]
-        found = pairs[p, q]
-        first.append(found[0])
-        second.append(found[1])
-        source.append(np.full(len(found[0]), k))
+    for p, q in sorted(set(zip(items.first.tolist(), items.second.tolist(), strict=True))):
+        k = np.flatnonzero((items.first == p) & (items.second == q))
+        i, j = np.nonzero(both[np.ix_(mine[p], mine[q])])
+        i, j = mine[p][i], mine[q][j]
+        apart = np.linalg.norm(middle[at[k]][:, i] - middle[at[k]][:, j], axis=-1) - radius[i] - radius[j]
+        row, pair = np.nonzero(apart <= reach[k, None] + ROUNDING)
+        first.append(i[pair])
+        second.append(j[pair])
+        source.append(k[row])
     if not source:
         return NONE
-    rows = np.concatenate(source)
-    rest = items.take(rows)
+    rest = items.take(np.concatenate(source))
     return Items(np.concatenate(first), np.concatenate(second), rest.stage, rest.low, rest.high, rest.mine, rest.yours)
 
 

@@ -72,6 +72,14 @@ class Solids:
     def count(self) -> int:
         return len(self.panel)
 
+    def spheres(self) -> tuple[Floats, Floats]:
+        """Centres [N, 3], deployed, and radii [N] of a sphere round each."""
+        centre, radius = np.zeros((self.count, 3)), np.zeros(self.count)
+        for k, shape in enumerate(self.shapes):
+            mine = np.flatnonzero(self.shape == k)
+            centre[mine], radius[mine] = shape.centre[:, self.place[mine]].T, shape.radius[self.place[mine]]
+        return centre, radius
+
     def corner_points(self) -> tuple[Floats, Ints]:
         """All corners [M, 3], deployed, and the panel [M] that moves each."""
         found, owner = [], []
