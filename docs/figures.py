@@ -62,6 +62,7 @@ class Example:
 ALL = ("deployed", "stowed", "motion")
 STRIPS: Values = {"strips": 5, "cover": 0.95, "reach": 0.7}
 WINGS: Values = {"strips": 2, "strip": 0.9, "cover": 0.95, "reach": 0.65}
+SECTORS: Values = {"sectors": 8, "reach": 1.0, "hole": 0.2}
 GRID: Values = {"columns": 3, "rows": 3, "cover": 0.9, "reach": 0.9}
 SHEET: Values = {"columns": 3, "rows": 3, "order": "columns", "cover": 0.9, "reach": 0.9}
 LEAVES: Values = {"leaves": 6, "hub": 0.45, "reach": 1.0, "taper": 0.9, "lean": 0.0}
@@ -73,6 +74,10 @@ EXAMPLES = (
     Example("accordion-end", "accordion", {**STRIPS, "root": "end", "deploy": "together"}, ("deployed", "motion")),
     Example("accordion-middle", "accordion", {**STRIPS, "root": "middle", "deploy": "together"}, ("stowed",)),
     Example("accordion-in-turn", "accordion", {**STRIPS, "root": "end", "deploy": "in_turn"}, ("motion",)),
+    Example("fan-end", "fan", {**SECTORS, "root": "end", "deploy": "together"}),
+    Example("fan-middle", "fan", {**SECTORS, "root": "middle", "deploy": "together"}, ALL),
+    Example("fan-middle-latched", "fan", {**SECTORS, "root": "middle", "deploy": "together", **LATCHED}),
+    Example("fan-in-turn", "fan", {**SECTORS, "root": "end", "deploy": "in_turn"}, ("motion",)),
     Example("map_fold-comb", "map_fold", {**GRID, "tree": "comb"}),
     Example("map_fold-comb-middle", "map_fold", {**GRID, "tree": "comb_middle"}, ALL),
     Example("map_fold-comb-middle-latched", "map_fold", {**GRID, "tree": "comb_middle", **LATCHED}),
