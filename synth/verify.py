@@ -9,6 +9,7 @@ from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.motion import Motion
 from synth.evaluate import Evaluation, columns_of, evaluate, family_of, lay_out, loads_of, stowed_points
+from synth.fold.course import Course
 from synth.fold.interference import KEPT, Clearance, prove
 from synth.fold.mobility import StageMobility, stage_mobility
 from synth.fold.route import course_of, motion_of, parting
@@ -24,7 +25,7 @@ from synth.structure.stowed import launch
 
 NOTHING_NEAR = 1e3
 """m: told as a distance where nothing can meet."""
-STATIONS = 240
+STATIONS = 390
 """Intervals of the whole way over which the swept room is bounded."""
 CLOSURE = 1e-9
 """m: hinge lines may part by this along the path."""
@@ -65,7 +66,8 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     names = tuple(k.name for k in problem.keep_out)
     boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
     motion = motion_of(family_of(cell, columns), build, design)
-    clearance = less(prove(design, boxes, names, course_of(design, motion)), motion.between)
+    course = course_of(design, motion)
+    clearance = less(prove(design, boxes, names, course), motion.between)
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     network = settled(design, loads_of(problem))
     shade = shadow(design, problem.aperture.clear_diameter, problem.transmissive)
@@ -89,7 +91,7 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         worst = max(network.order_sensitivity.values())
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
     free = freedoms(design, motion)
-    room = room_of(design, motion) if clearance.clear else None
+    room = room_of(design, course, motion.between) if clearance.clear else None
     return Verified(evaluation, design, motion, clearance, stowed, network, closure, free, room, not reason, reason)
 
 
@@ -104,11 +106,10 @@ def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:
     return tuple(stage_mobility(design.topology, design.geometry.axis, motion.angles[None, middle]))
 
 
-def room_of(design: Design, motion: Motion) -> Swept:
-    """Room that the motion sweeps, with what it strays between frames."""
-    course = course_of(design, motion)
+def room_of(design: Design, course: Course, between: float) -> Swept:
+    """Room that the motion sweeps, half of `between` (m) added for what a corner strays from the law."""
     solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
-    return swept(course, solids, max(2, STATIONS // course.stages)).wider(motion.between / 2.0)
+    return swept(course, solids, max(1, STATIONS // course.stages)).wider(between / 2.0)
 
 
 def less(found: Clearance, between: float) -> Clearance:

@@ -65,6 +65,19 @@ class _Arrival:
     across: float
     free: float
 
+    def on(self, k: int, w: float, u: float, reach: float, sign: float, same: bool, across: float) -> "_Arrival":
+        """One joint farther: joint k turns at w and slides at u, its point at most reach from the last."""
+        return _Arrival(
+            hinge=k,
+            slide=u,
+            hops=self.hops + 1,
+            signed=self.signed * sign + w,
+            total=self.total + abs(w),
+            parallel=self.parallel and same and u == 0.0,
+            across=self.across + self.signed**2 * across,
+            free=self.free + 1.5 * self.total**2 * reach + (2.0 * self.total + abs(w)) * u,
+        )
+
 
 def parts_of(
     topology: Topology,
@@ -110,18 +123,9 @@ def parts_of(
                 if arrival is None:
                     found = _Arrival(k, u, 1, w, abs(w), u == 0.0, 0.0, abs(w) * u)
                 else:
-                    e, before = arrival.hinge, arrival.total
+                    e = arrival.hinge
                     reach = apart[e][k] + (arrival.slide + u) * length
-                    found = _Arrival(
-                        hinge=k,
-                        slide=u,
-                        hops=arrival.hops + 1,
-                        signed=arrival.signed * gap[e][k] + w,
-                        total=before + abs(w),
-                        parallel=arrival.parallel and same[e][k] and u == 0.0,
-                        across=arrival.across + arrival.signed**2 * across[e][k],
-                        free=arrival.free + 1.5 * before**2 * reach + (2.0 * before + abs(w)) * u,
-                    )
+                    found = arrival.on(k, w, u, reach, gap[e][k], same[e][k], across[e][k])
                 hops[first, there], entry[first, there] = found.hops, moving[k]
                 parallel[first, there] = found.parallel
                 strays = 1.5 * found.total**2 * u * length
