@@ -227,7 +227,7 @@ def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
 def _feet_slack(units: Units, geometry: Geometry) -> Column:
     """Least distance [B] from a foot to the edges of its panel over what a pad needs, less one."""
     worst = np.full(geometry.rows, np.inf)
-    live = units.stiffness.any(axis=-1)
+    live = np.asarray(units.stiffness.any(axis=-1))
     for side in (0, 1):
         panel = units.panels[:, side]
         known = np.asarray(panel >= 0)
