@@ -11,6 +11,7 @@ from synth.ledger import NO_DESIGN, judge
 from synth.problem.bounds import bounds
 from synth.problem.problem import Problem
 from synth.record.draft import drafts, packed
+from synth.record.file import tidy
 from synth.search.types import Scores, Task
 from synth.verify import verify
 
@@ -92,4 +93,6 @@ def _verified(problem: Problem, task: Task) -> Scores:
     ledger = judge(problem, found.evaluation)
     reason = np.array([found.reason], dtype=object)
     extra = packed(drafts(problem, task.cell, task.X, found, ledger))
-    return Scores(ledger.objectives, ledger.violation, reason, ledger.margins, np.array([found.verified]), extra)
+    # as front.csv tells them: what ties there must tie here, or a front would hold a dominated row
+    goals = np.vectorize(tidy, otypes=[np.float64])(ledger.objectives)
+    return Scores(goals, ledger.violation, reason, ledger.margins, np.array([found.verified]), extra)
