@@ -10,7 +10,7 @@ from synth.recheck.motion import carried
 from synth.recheck.solid import Array
 
 INSIDE = 1e-9
-"""m: rounding of the record."""
+"""m, and of s: rounding of the record."""
 PASSED = 1e-5
 """m: a face counts as passed when a frame has a corner farther out than this."""
 FACES = ("-x", "-y", "-z", "+x", "+y", "+z")
@@ -41,7 +41,7 @@ def check_swept(record: Mapping[str, Any], notes: Notes) -> None:
         if not len(found):
             continue
         first = float(s[found[0]])
-        notes.true(passed.get(face, 2.0) <= first, "swept box", f"face {face} is passed", f"by {first:.6g}",
+        notes.true(passed.get(face, 2.0) <= first + INSIDE, "swept box", f"face {face} is passed", f"by {first:.6g}",
                    passed.get(face, "never"))  # fmt: skip
 
 
