@@ -92,7 +92,8 @@ def main() -> None:
         own = median(t.own for t in found)
         alone = alone or own
         gain = seconds.get("1 local process", seconds[name]) / seconds[name]
-        told = f"{name:18s} {seconds[name]:6.2f} s {rows / seconds[name]:6.0f} candidates/s {gain:5.2f} times one process"
+        rate = rows / seconds[name]
+        told = f"{name:18s} {seconds[name]:6.2f} s {rate:6.0f} candidates/s {gain:5.2f} times one process"
         told += f"  (others took {max(t.disturbed for t in found):4.0%} of the machine, {len(found)} timings;"
         told += f" driver {own:5.2f} s: two cores can reach {2.0 * alone / (alone + own):4.2f})"
         print(told, flush=True)
