@@ -38,7 +38,8 @@ class Settings:
         batch = int(np.clip(total // 150, 4, 24))
         tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
         live = int(np.clip(total // (batch * 8), 4, 64))
-        verifications = int(np.clip(evaluations // 12, 24, 160))
+        # a small budget is not spent on verifying near twins: sixty, then one for every thirty evaluations
+        verifications = int(np.clip(min(evaluations // 12, max(60, evaluations // 30)), 24, 160))
         values: dict[str, int | float] = {
             "batch": batch,
             "tasks": tasks,
