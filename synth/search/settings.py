@@ -32,13 +32,13 @@ class Settings:
 
     @staticmethod
     def for_budget(evaluations: int, seed: int, envelopes: int, **other: int | float) -> "Settings":
-        """Numbers that suit a budget: about 100 rounds, batches of 4 to 24 rows, a verification for twelve evaluations
-        (160 at most: one costs as much as a hundred and more evaluations)."""
+        """Numbers that suit a budget: about 100 rounds, batches of 4 to 24 rows, a verification for twelve evaluations,
+        beyond sixty one for thirty (160 at most: one costs as much as a hundred and more evaluations)."""
         total = max(evaluations * envelopes, 1)
         batch = int(np.clip(total // 150, 4, 24))
         tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
         live = int(np.clip(total // (batch * 8), 4, 64))
-        # a small budget is not spent on verifying near twins: sixty, then one for every thirty evaluations
+        # a small budget is not spent on verifying near twins
         verifications = int(np.clip(min(evaluations // 12, max(60, evaluations // 30)), 24, 160))
         values: dict[str, int | float] = {
             "batch": batch,
