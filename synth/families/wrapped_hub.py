@@ -47,7 +47,7 @@ class WrappedHub(Family):
     Sharp corners of wedges are cut square. Rim panels are cut by tangents of the clear circle.
 
     Motion: all arms alike, and never rigid as a sheet. Without thickness the split sheet of two rings folds without
-    strain; with it the corner creases must part, by 1.3 to 2.6 pitches in what was worked out, and that is the slack
+    strain; with it the corner creases must part, by 1.3 to 3.0 pitches in what was worked out, and that is the slack
     of the membranes, on a way that keeps it least in squares at every knot. With the outer quads left whole it would
     be a quarter of the hub's radius. Candidates that would ask for membranes longer than 4 pitches are refused. Three
     rings, tried, left a remainder that grows with the hub, and most of them collided: not offered. Rows at a drum
