@@ -22,8 +22,8 @@ from workers.versions import mine
 log = logging.getLogger("stowfront.pool")
 POLL_S = 0.1
 SLOTS_EVERY_S = 2.0
-CHUNK_S = 0.05
-"""Work that a chunk should hold at least, so that sending it does not count."""
+CHUNK_S = 0.2
+"""Work that a chunk should hold: a chunk costs Ray about 5 ms of processor time, on whichever machine."""
 MOVES = 50
 """Times that a task may lose its machine before it is blamed."""
 FAULTS = 8
@@ -155,23 +155,23 @@ class RayPool:
         self._told_empty = slots == 0
 
     def _feed(self, this: _Round) -> None:
-        # a few more than there are workers, so that none waits for its next chunk
-        room = self._slots + max(self._slots // 2, 1)
-        if self._most is not None:
-            room = min(room, self._most + 1)
+        # two chunks for each worker, so that none waits for its next one
+        workers = self._slots if self._most is None else min(self._slots, self._most)
+        room = 2 * workers
         while this.waiting and len(self._flying) < room:
-            numbers = self._next(this, room)
+            numbers = self._next(this, workers)
             self._number += 1
             chunk = Chunk(self._run, self._number, self._link.cargo, mine(), tuple(this.tasks[k] for k in numbers))
             now = time.monotonic()
             self._flying[self._link.send(chunk)] = _Flight(self._number, numbers, now, now)
 
-    def _next(self, this: _Round, room: int) -> list[int]:
-        """The next tasks to send together: enough work for a chunk, yet no more than a fair share of what waits."""
+    def _next(self, this: _Round, workers: int) -> list[int]:
+        """The next tasks to send together: enough work for a chunk, yet no more than half a worker's share of what
+        waits, so that all workers end at about the same time."""
         numbers = [this.waiting.popleft()]
         if self._pace is None or numbers[0] in this.alone:
             return numbers
-        share = max(len(this.waiting) // (2 * room), 1)
+        share = max(len(this.waiting) // (2 * workers), 1)
         work = self._pace * this.tasks[numbers[0]].cost
         while this.waiting and len(numbers) < share and work < CHUNK_S and this.waiting[0] not in this.alone:
             numbers.append(this.waiting.popleft())
