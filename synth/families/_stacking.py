@@ -1,4 +1,4 @@
-"""Sides, order and slots of a stack of half turns: low standoffs that do not meet.
+"""Sides and order of a stack of half turns: low standoffs.
 
 With a child's pack of s layers of which f lie on the face that looks at the parent, its
 axis passes what is already held on that side and those f: steps = held + f + 1. The sum
@@ -9,11 +9,7 @@ its children between its two faces best; a panel has few children, so all splits
 
 from collections.abc import Sequence
 
-import numpy as np
-
-from synth.core.arrays import Ints
 from synth.core.layers import Stack, stack
-from synth.families._tiling import Tiling
 
 
 def lowest_stack(parent: Sequence[int]) -> Stack:
@@ -67,34 +63,3 @@ def _steps(kids: Sequence[int], size: Sequence[int], facing: Sequence[int]) -> i
         total += held + facing[child] + 1
         held += size[child]
     return total
-
-
-def slots(tiles: Tiling, tile: Sequence[int], parent: Sequence[int], stacked: Stack) -> Ints:
-    """Slot [H] of every hinge: on one edge of the stowed footprint, hinges with overlapping levels get different ones.
-
-    Greedy colouring of the level intervals, lowest first, which uses the fewest slots.
-    """
-    count = len(parent)
-    turn = np.broadcast_to(np.eye(2), (count, 2, 2)).copy()
-    edge_of: dict[tuple[int, int], list[int]] = {}
-    for panel in range(1, count):
-        p = parent[panel]
-        out = tiles.centre[tile[panel]] - tiles.centre[tile[p]]
-        n = out / np.linalg.norm(out)
-        turn[panel] = turn[p] @ (np.eye(2) - 2.0 * np.outer(n, n))
-        # all footprints lie on the root's: an edge is told by its normal there
-        m = np.round(turn[p] @ n * 1e6).astype(np.int64)
-        edge_of.setdefault((int(m[0]), int(m[1])), []).append(panel - 1)
-    slot = np.zeros(count - 1, dtype=np.int64)
-    for edge in sorted(edge_of):
-        spans = sorted(
-            (min(a, b), max(a, b), h)
-            for h in edge_of[edge]
-            for a, b in [(int(stacked.level[parent[h + 1]]), int(stacked.level[h + 1]))]
-        )
-        ends: list[int] = []
-        for low, high, hinge in spans:
-            free = next((k for k, end in enumerate(ends) if end < low), len(ends))
-            ends[free : free + 1] = [high]
-            slot[hinge] = free
-    return slot

@@ -16,7 +16,7 @@ has to go down a hole between deployed neighbours therefore asks for a wide gap;
 that lands flush, for next to none. The order found asks for the least gap.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,7 +31,7 @@ _NONE = np.zeros((0, 5))
 
 
 @dataclass(frozen=True, eq=False)
-class _State:
+class State:
     """Poses of the tiles: x -> turn x + shift in plan, z -> level (pitches, mid-plane) + facing z; folded [H]."""
 
     turn: Floats
@@ -94,9 +94,20 @@ def passing_gap(terms: Floats, unit: Column, pitch: Column, thickness: Column, b
 
 
 class Unfolding:
-    """The folded tree of one stack. tile [P]: the tile of each panel; parents before children."""
+    """The folded tree of one stack. tile [P]: the tile of each panel; parents before children.
 
-    def __init__(self, tiles: Tiling, tile: Sequence[int], parent: Sequence[int], stack: Stack) -> None:
+    hardware: what opening a hinge asks for beyond the panels, as a gap at typical sizes (see _fins).
+    """
+
+    def __init__(
+        self,
+        tiles: Tiling,
+        tile: Sequence[int],
+        parent: Sequence[int],
+        stack: Stack,
+        hardware: "Callable[[Unfolding, State, int], float] | None" = None,
+    ) -> None:
+        self.hardware = hardware
         self.tiles = tiles
         self.tile = np.asarray(tile, dtype=np.int64)
         self.parent = [int(p) for p in parent]
@@ -114,10 +125,10 @@ class Unfolding:
         self.half_edge = tiles.circumradius * np.sin(np.pi / tiles.sides)
         self.corners = tiles.circumradius * tiles.corner_directions[self.tile]
 
-    def stowed(self) -> _State:
+    def stowed(self) -> State:
         """Every hinge at half a turn."""
         count = len(self.parent)
-        state = _State(
+        state = State(
             np.broadcast_to(np.eye(2), (count, 2, 2)).copy(),
             np.zeros((count, 2)),
             np.ones(count, dtype=np.int64),
@@ -125,10 +136,10 @@ class Unfolding:
             np.ones(count - 1, dtype=bool),
         )
         for panel in range(count - 1, 0, -1):
-            state = self._turned(state, panel - 1)
+            state = self.turned(state, panel - 1)
         return replace(state, folded=np.ones(count - 1, dtype=bool))
 
-    def _line(self, state: _State, hinge: int) -> tuple[Floats, Floats, float, bool]:
+    def line(self, state: State, hinge: int) -> tuple[Floats, Floats, float, bool]:
         """Mid-point, normal (from i to deployed j), axis level and whether the panel swings by the front."""
         p = self.parent[hinge + 1]
         middle = state.turn[p] @ self.middle[hinge] + state.shift[p]
@@ -138,9 +149,9 @@ class Unfolding:
         axis = float(state.level[p] + state.facing[p] * self.reach[hinge] / 2.0)
         return middle, normal, axis, bool(state.facing[p] * self.stack.sense[hinge] > 0)
 
-    def _turned(self, state: _State, hinge: int) -> _State:
+    def turned(self, state: State, hinge: int) -> State:
         """The state with one hinge turned by half a turn (either way)."""
-        middle, normal, axis, _ = self._line(state, hinge)
+        middle, normal, axis, _ = self.line(state, hinge)
         moved = self.branch[hinge + 1]
         mirror = np.eye(2) - 2.0 * np.outer(normal, normal)
         turn, shift = state.turn.copy(), state.shift.copy()
@@ -148,7 +159,7 @@ class Unfolding:
         shift[moved] = state.shift[moved] @ mirror + 2.0 * normal * (normal @ middle)
         folded = state.folded.copy()
         folded[hinge] = ~folded[hinge]
-        return _State(
+        return State(
             turn,
             shift,
             np.where(moved, -state.facing, state.facing),
@@ -156,13 +167,13 @@ class Unfolding:
             folded,
         )
 
-    def centres(self, state: _State) -> Floats:
+    def centres(self, state: State) -> Floats:
         """Tile centres [P, 2] in plan."""
         return np.asarray(np.einsum("pij,pj->pi", state.turn, self.centre) + state.shift)
 
-    def swing(self, state: _State, hinge: int) -> Swing:
+    def swing(self, state: State, hinge: int) -> Swing:
         """What opening one hinge meets on its way."""
-        middle, normal, axis, up = self._line(state, hinge)
+        middle, normal, axis, up = self.line(state, hinge)
         moved = np.flatnonzero(self.branch[hinge + 1])
         still = np.flatnonzero(~self.branch[hinge + 1])
         sign = 1.0 if up else -1.0
@@ -226,43 +237,67 @@ class Unfolding:
             stage[[s.hinge for s in group]] = k
         return Opening(stage, _worst_terms([s.terms for group in stages for s in group]), gap)
 
+    def _full(self, state: State, swing: Swing, limit: float = np.inf) -> Swing:
+        """The swing, its gap raised to what the hinges ask for; not looked at where the panels alone ask for more."""
+        if self.hardware is None or not swing.gap <= limit or not np.isfinite(swing.gap):
+            return swing
+        return replace(swing, gap=max(swing.gap, self.hardware(self, state, swing.hinge)))
+
     def _along(self, order: Sequence[int]) -> list[Swing]:
         """The swings of a given order, one hinge after another."""
         state, swings = self.stowed(), []
         for hinge in order:
-            swings.append(self.swing(state, hinge))
-            state = self._turned(state, hinge)
+            swings.append(self._full(state, self.swing(state, hinge)))
+            state = self.turned(state, hinge)
         return swings
 
     def _one_by_one(self, big_first: bool) -> list[Swing] | None:
-        """Greedy: always the swing that asks for the least gap; of equals the smallest (or biggest) branch."""
-        state, order = self.stowed(), []
+        """Greedy: always the swing that raises the gap asked for least; of equals the smallest (or biggest) branch."""
+        state, order, paid = self.stowed(), [], 0.0
         while state.folded.any():
             swings = [self.swing(state, int(h)) for h in np.flatnonzero(state.folded)]
             swings = [s for s in swings if np.isfinite(s.gap)]
             if not swings:
                 return None
             size = -1 if big_first else 1
-            best = min(swings, key=lambda s: (round(s.gap, 7), size * len(s.moved), s.hinge))
+            swings.sort(key=lambda s: (max(round(s.gap, 7), paid), size * len(s.moved), s.hinge))
+            best = self._cheapest(state, swings, paid)
+            paid = max(paid, round(best.gap, 7))
             order.append(best)
-            state = self._turned(state, best.hinge)
+            state = self.turned(state, best.hinge)
         return order
+
+    def _cheapest(self, state: State, swings: list[Swing], paid: float) -> Swing:
+        """The first of sorted swings that asks for no more than is paid already, or the least of all."""
+        best: Swing | None = None
+        for swing in swings:
+            if best is not None and best.gap <= max(swing.gap, paid) + 1e-7:
+                break
+            full = self._full(state, swing)
+            if best is None or full.gap < best.gap - 1e-7:
+                best = full
+        assert best is not None
+        return best
+
+    def _passes(self, state: State, hinge: int, limit: float) -> bool:
+        """Whether a hinge opens within a gap limit."""
+        return self._full(state, self.swing(state, hinge), limit).gap <= limit
 
     def _together(self, limit: float) -> list[list[Swing]] | None:
         """Groups of swings within a gap limit that may share a stage; None where the greedy choice ends blocked."""
         state, groups = self.stowed(), []
         while state.folded.any():
             swings = [self.swing(state, int(h)) for h in np.flatnonzero(state.folded)]
-            swings = [s for s in swings if s.gap <= limit]
+            swings = [s for s in (self._full(state, s, limit) for s in swings) if s.gap <= limit]
             swings.sort(key=lambda s: (round(s.gap, 7), len(s.moved), s.hinge))
             group: list[Swing] = []
             after = state
             for swing in swings:
-                if all(self._apart(swing, other) for other in group) and self.swing(after, swing.hinge).gap <= limit:
-                    trial = self._turned(state, swing.hinge)
-                    if all(self.swing(trial, other.hinge).gap <= limit for other in group):
+                if all(self._apart(swing, other) for other in group) and self._passes(after, swing.hinge, limit):
+                    trial = self.turned(state, swing.hinge)
+                    if all(self._passes(trial, other.hinge, limit) for other in group):
                         group.append(swing)
-                        after = self._turned(after, swing.hinge)
+                        after = self.turned(after, swing.hinge)
             if not group:
                 return None
             groups.append(group)

@@ -129,7 +129,9 @@ class MapFold(Family):
         outline = compact(trim_to_circle(plain, radius), 7)
         hinge, free = topology.hinges, topology.latchable
         line, cut = _cell_edges(x, y, tiles, hinge), _cell_edges(x, y, tiles, free)
-        seam = shared_edge(outline[:, hinge[:, 0]], outline[:, hinge[:, 1]], line)
+        # units sit at the ends of the line: on trimmed tiles they would come under the latches of other layers
+        seam = about_middle(shared_edge(outline[:, hinge[:, 0]], outline[:, hinge[:, 1]], line), line)
+        seam = _alike(seam, tiles, hinge)
         middles = centroid(outline)
         axis = directed_axis(seam, middles[:, hinge[:, 0]], half_turn_height(topology, build))
         open_part = about_middle(shared_edge(outline[:, free[:, 0]], outline[:, free[:, 1]], cut), cut)
@@ -176,6 +178,24 @@ def _cell_edges(x: Floats, y: Floats, tiles: Ints, pairs: Ints) -> Floats:
     begin = np.stack([np.where(upright, x[:, column], x[:, ci]), np.where(upright, y[:, ri], y[:, row])], axis=-1)
     end = np.stack([np.where(upright, x[:, column], x[:, ci + 1]), np.where(upright, y[:, ri + 1], y[:, row])], axis=-1)
     return np.stack([begin, end], axis=-2)
+
+
+def _alike(seam: Floats, tiles: Ints, hinge: Ints) -> Floats:
+    """Hinge lines [B, H, 2, 2], those that come to lie on one edge of the stack cut to the shortest of them.
+
+    Units count from the ends of a line: at different places they would meet other layers' latches and units.
+    """
+    (ci, ri), (cj, rj) = tiles[hinge[:, 0], :2].T, tiles[hinge[:, 1], :2].T
+    upright = ri == rj
+    edge = np.where(upright, np.maximum(ci, cj) % 2, 2 + np.maximum(ri, rj) % 2)
+    length = np.linalg.norm(seam[:, :, 1] - seam[:, :, 0], axis=-1)
+    share = np.ones_like(length)
+    for k in range(4):
+        mine = edge == k
+        share[:, mine] = length[:, mine].min(axis=1, initial=np.inf, keepdims=True) / length[:, mine]
+    middle = seam.mean(axis=2, keepdims=True)
+    alike: Floats = middle + share[:, :, None, None] * (seam - middle)
+    return alike
 
 
 def _judge(build: Build, x: Floats, y: Floats, seam: Floats, outline: Floats, plain: Floats) -> Status:

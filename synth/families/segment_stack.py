@@ -37,26 +37,30 @@ from synth.core.geometry import Geometry, directed_axis
 from synth.core.layers import half_turn_height
 from synth.core.polygon import compact, trim_to_circle
 from synth.core.status import Status
+from synth.core.tiling import about_middle
 from synth.core.topology import Topology
 from synth.families._edges import common_edge
-from synth.families._stacking import lowest_stack, slots
+from synth.families._fins import passing, slack, typical_gap
+from synth.families._stacking import lowest_stack
 from synth.families._tiling import TILINGS, Tiling, tile_count, tiling
 from synth.families._tree import NAMED, parents_of, swapped, text_of, visit_order
 from synth.families._unfold import Unfolding, passing_gap
 
 TANGENTS = 3
 LATCH_SHARE = 0.5
-"""Share of a free edge that trimming to the circle leaves, so that a latch finds room."""
+"""Share of a free edge, about its middle, that trimming to the circle leaves, so that a latch finds room."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Plan:
-    """What the fixed fields decide: tile [P] of each panel, its topology, and the passing terms of its opening."""
+    """What the fixed fields decide: tile [P] of each panel, its topology, the passing terms of its opening and
+    those of its hardware."""
 
     tiles: Tiling
     tile: Ints
     topology: Topology
     terms: Floats
+    fins: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,16 +105,20 @@ class SegmentStack(Family):
         blunt = self.blunt if self.tips == "blunt" else np.zeros(build.rows)
         if self.tips == "blunt":
             outline = _blunted(outline, blunt)
-        outline = self._trimmed(plan, outline, centre, build)
+        whole, outline = outline, self._trimmed(plan, outline, centre, build)
         height = half_turn_height(topology, build)
         edges = _shared_edges(outline, centre, topology.hinges)
         axis = directed_axis(edges, centre[:, topology.hinges[:, 0]], height)
         latch = _shared_edges(outline, centre, topology.latchable)
+        # stacked tiles are mirror images: only what is symmetric about the middle keeps clear of other hinges
+        latch = about_middle(latch, _shared_edges(whole, centre, topology.latchable))
         inside = centre[:, topology.latchable[:, 0]]
         latch = directed_axis(latch, inside, np.zeros(latch.shape[:2]))[..., :2]
         asked = passing_gap(plan.terms, unit, build.pitch, build.thickness, blunt).max(axis=1, initial=0.0)
         short = (build.edge_gap - asked) / (build.edge_gap + asked)
         status = status.require(short, "the edge gap is too narrow for the packs that pass on the way")
+        left = slack(plan.fins, unit, build, blunt, tiles.sides)
+        status = status.require(left, "the edge gap is too narrow for hinges and panels that pass on the way")
         turn = np.broadcast_to(np.pi * topology.sense, height.shape).astype(np.float64)
         return Geometry(outline, build.thickness, axis, turn, latch, status)
 
@@ -204,7 +212,9 @@ def _plan(name: str, rings: int, corners: str, tree: str) -> _Plan:
     place = {t: k for k, t in enumerate(order)}
     parent = [-1, *(place[by_tile[t]] for t in order[1:])]
     stacked = lowest_stack(parent)
-    opening = Unfolding(tiles, order, parent, stacked).opening()
+    folded = Unfolding(tiles, order, parent, stacked, typical_gap)
+    opening = folded.opening()
+    hardware = passing(folded, opening.stage)
     hung = {frozenset((k, p)) for k, p in enumerate(parent) if p >= 0}
     free = sorted(sorted((place[i], place[j])) for i, j in tiles.pairs if frozenset((place[i], place[j])) not in hung)
     topology = Topology(
@@ -212,12 +222,12 @@ def _plan(name: str, rings: int, corners: str, tree: str) -> _Plan:
         sense=stacked.sense,
         steps=stacked.steps,
         stage=opening.stage,
-        slot=slots(tiles, order, parent, stacked),
+        slot=hardware.slot,
         level=stacked.level,
         turned=stacked.turned,
         latchable=np.array(free, dtype=np.int64).reshape(-1, 2),
     )
-    return _Plan(tiles, np.array(order, dtype=np.int64), topology, opening.terms)
+    return _Plan(tiles, np.array(order, dtype=np.int64), topology, opening.terms, hardware.terms)
 
 
 def _spun(points: Floats, spin: Column) -> Floats:
@@ -243,10 +253,6 @@ def _shared_edges(outline: Floats, centre: Floats, pairs: Ints) -> Floats:
 
 
 def _reach(edge: Floats, share: float) -> Floats:
-    """Radius [B, K] of the smallest circle about the origin that holds that share of each edge [B, K, 2, 2]."""
-    along = edge[..., 1, :] - edge[..., 0, :]
-    squared = np.maximum((along**2).sum(axis=-1), 1e-30)
-    foot = -(edge[..., 0, :] * along).sum(axis=-1) / squared
-    middle = np.clip(foot, share / 2.0, 1.0 - share / 2.0)
-    ends = [edge[..., 0, :] + (middle + d)[..., None] * along for d in (-share / 2.0, share / 2.0)]
-    return np.asarray(np.maximum(np.linalg.norm(ends[0], axis=-1), np.linalg.norm(ends[1], axis=-1)))
+    """Radius [B, K] of the smallest circle about the origin that holds the middle part of each edge [B, K, 2, 2]."""
+    middle, along = edge.mean(axis=-2), (edge[..., 1, :] - edge[..., 0, :]) * (share / 2.0)
+    return np.asarray(np.maximum(np.linalg.norm(middle - along, axis=-1), np.linalg.norm(middle + along, axis=-1)))

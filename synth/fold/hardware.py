@@ -33,8 +33,13 @@ PAD_INSIDE = 0.75
 it (the motion of such a pad, a mean over a disc partly in the air, does not settle with the polynomial degree)."""
 SWING_CLEARANCE = 0.1e-3
 """m that the end of a stand-off keeps from the edges it swings past."""
+HINGE_SEAM = 0.05e-3
+"""m that a leaf stops short of its hinge line, so that leaves of different hinges face to face do not touch."""
 LATCH_SEAM = 0.25e-3
-"""m that a latch half stops short of the middle of the gap, so that halves of different latches never rub."""
+"""Least distance in m from a latch half to the middle of the gap, so that halves of different latches never rub."""
+LATCH_DRAWN = 0.15
+"""Share of the half gap that a latch half stays short of the middle: its bolt comes out when it latches, so that
+panels that pass each other on the way do not bring their latches together (common practice for spring latches)."""
 BRACKET_DENSITY = 2700.0
 """kg/m3: leaves are machined from aluminium (6061, catalogue value, seen)."""
 INWARD = 1.2
@@ -246,30 +251,33 @@ def _fittings(
 ) -> Fittings:
     """Leaves of the hinges (with posts where they pass layers) and latch halves."""
     t, half = geometry.thickness[:, None], build.edge_gap[:, None] / 2.0
+    knuckle = build.knuckle[:, None]
     axis_z = hinges.at[..., 2]
     steps = topology.steps if len(topology.steps) else np.zeros(0, dtype=np.int64)
-    passing = np.concatenate([steps, np.zeros(len(topology.closing), dtype=np.int64)])[hinges.owner] > 1
+    layers = np.concatenate([steps, np.zeros(len(topology.closing), dtype=np.int64)])[hinges.owner] > 1
+    # a stand-off is as wide as the knuckle, less where the half gap leaves no room to pass
+    broad = np.where(
+        layers, np.minimum(knuckle, np.maximum(half - PASSING_CLEARANCE, half / 4.0)), np.minimum(knuckle, half)
+    )
     # in mid-turn the end of a post swings past the edges that it passes: its corner stays within half the gap
-    swing = np.sqrt(np.maximum(half**2 - np.maximum(half - PASSING_CLEARANCE, 0.0) ** 2, 0.0)) - SWING_CLEARANCE
-    beyond = np.where(passing, np.clip(swing, 0.0, build.knuckle[:, None]), build.knuckle[:, None])
+    swing = np.sqrt(np.maximum(half**2 - broad**2, 0.0)) - SWING_CLEARANCE
+    beyond = np.where(layers, np.clip(swing, 0.0, knuckle), knuckle)
     low, high = np.minimum(-t, axis_z - beyond), np.maximum(0.0, axis_z + beyond)
     span = build.unit_width[:, None] / 2.0
     made: list[tuple[Ints, Ints, Ints, Floats, Floats, Floats]] = []
     none = np.full(len(hinges.owner), NO_JOINT)
-    flat = np.zeros_like(axis_z) + 0.0
+    flat = np.zeros_like(axis_z)
+    seam = np.minimum(HINGE_SEAM, broad / 2.0)
     for side, sign in ((0, -1.0), (1, 1.0)):
         panel = hinges.panels[:, side]
-        # what stays within the panel's own thickness may touch its edge; a post keeps clear of the edges it passes
-        base_low, base_high = np.where(passing, -t, low), np.where(passing, flat, high)
-        box = _boxes(hinges, span, np.zeros_like(half), half, sign)
-        made.append((panel, hinges.owner, none, box, base_low, base_high))
-        if passing.any():
-            post = _boxes(hinges, span, np.zeros_like(half), half - PASSING_CLEARANCE, sign)[:, passing]
-            made.append((panel[passing], hinges.owner[passing], none[passing], post, low[:, passing], high[:, passing]))
+        # the foot fills the strip from the panel's edge to under the knuckle, no higher than the panel
+        foot = _boxes(hinges, span, np.maximum(broad / 2.0, seam), half, sign)
+        made.append((panel, hinges.owner, none, foot, flat - t, flat))
+        made.append((panel, hinges.owner, none, _boxes(hinges, span, seam, broad, sign), low, high))
         if latch is not None and len(latches.owner):
             there = latches.stiffness.any(axis=-1)
             width = np.where(there, latch.width / 2.0, 0.0)
-            box = _boxes(latches, width, np.minimum(LATCH_SEAM, half), half, sign)
+            box = _boxes(latches, width, np.minimum(np.maximum(LATCH_SEAM, LATCH_DRAWN * half), half), half, sign)
             count = len(latches.owner)
             loose = np.full(count, NO_JOINT)
             made.append((latches.panels[:, side], loose, latches.owner, box, there * -t, np.zeros_like(width)))

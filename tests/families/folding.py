@@ -29,6 +29,8 @@ def build(rows: int, seed: int = 1, diameter: float = DIAMETER) -> Build:
     rng = np.random.default_rng(seed)
     t, e, k = rng.uniform(1e-3, 12e-3, rows), rng.uniform(3e-3, 12e-3, rows), rng.uniform(1e-3, 5e-3, rows)
     t[::2], e[::2], k[::2] = 2e-3, 4e-3, 1e-3
+    # and every fourth with room for packs and hinges that pass
+    e[2::4] = 10e-3
     gap = np.maximum(PANEL_GAP, np.maximum(2 * (k - t), (k + 0.5e-3 - t) / 1.5))
     width = rng.uniform(5e-3, 20e-3, rows)
     width[::2] = 6e-3

@@ -18,6 +18,8 @@ from synth.families.segment_stack import SegmentStack, _plan
 from tests.families.sweep import angles_through, build_of, distinct, meetings, middle_of_box, placed
 from tests.near import near
 
+HINGES_NARROW = "the edge gap is too narrow for hinges and panels that pass on the way"
+
 
 def cell_of(tree, kind="hexagon", rings=2, corners="all", tips="sharp"):
     return {"tiling": kind, "rings": rings, "corners": corners, "tips": tips, "tree": tree}
@@ -200,8 +202,14 @@ def test_outer_tiles_are_cut_to_the_clear_circle_without_loss_of_light_or_hinge(
 def test_nothing_meets_on_the_way_where_the_gap_is_wide_enough(tree, kind, rings, tips):
     tree = random_tree(int(tree[4:]), kind, rings) if tree.startswith("free") else tree
     family, build = batch_of(cell_of(tree, kind, rings, tips=tips)), build_of(1)
+    plan = _plan(kind, rings, "all", tree)
+    unit, blunt = np.array([0.85 / plan.tiles.span]), np.array([0.1 if tips == "blunt" else 0.0])
+    asked = passing_gap(plan.terms, unit, build.pitch, build.thickness, blunt).max(initial=0.0)
+    build = build_of(1, edge_gap=max(2e-3, 1.02 * float(asked)))
+    assert asked < 0.02
     topology, geometry = family.topology(), family.geometry(build)
-    assert geometry.status.ok[0], geometry.status.reason
+    # panels alone: hinges may ask for more (test_fins)
+    assert geometry.status.reason[0] in ("", HINGES_NARROW)
     assert meetings(topology, geometry) == []
 
 
@@ -218,7 +226,7 @@ def test_the_gap_that_passing_panels_ask_for_is_the_one_at_which_they_meet(tree,
     for factor in (1.02, 0.98):
         geometry = family.geometry(build_of(1, edge_gap=factor * asked))
         assert (meetings(topology, geometry, stations=80) == []) == (factor > 1.0)
-        assert geometry.status.ok[0] == (factor > 1.0)
+        assert (geometry.status.reason[0] in ("", HINGES_NARROW)) == (factor > 1.0)
 
 
 def test_passing_gap_is_the_distance_from_a_circle_about_the_axis():
