@@ -85,9 +85,14 @@ def tight() -> Problem:
 
 
 def cells(asked: Problem, family: str, count: int, most_panels: int) -> list[Cell]:
-    """About so many first cells of a family, evenly picked among those with no more panels than that."""
+    """About so many first cells of a family, evenly picked among those with no more panels than that.
+
+    A family that has none so small gives its smallest.
+    """
     kind = families()[family]
-    found = [c for c in first_cells(asked, family) if kind.panel_count(dict(c.fixed)) <= most_panels]
+    every = first_cells(asked, family)
+    most_panels = max(most_panels, min((kind.panel_count(dict(c.fixed)) for c in every), default=0))
+    found = [c for c in every if kind.panel_count(dict(c.fixed)) <= most_panels]
     return found[:: max(1, -(-len(found) // count))]
 
 

@@ -21,6 +21,7 @@ from synth.core.polygon import area, centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.hinges.kind import JointKind
+from synth.hinges.membrane import BOND, bending_stiffness, film_mass
 
 END_MARGIN = 2e-3
 """m between the end of a hinge line and its first unit (common practice: room for an edge radius)."""
@@ -106,13 +107,16 @@ def lay_hardware(
 
     pairs: hinge units on each edge are 2 * pairs. latch: None leaves the free edges open;
     a free edge too short for one stays open too (its unit has zero stiffness and mass).
+    Hinges with slack are membranes: one unit that bends and holds nothing else, no fittings.
     Status: hinge lines long enough for their units, feet inside the panels.
     """
     status = Status.fine(geometry.rows)
-    hinges = _hinge_units(topology, geometry, build, hinge, pairs)
+    slack = np.asarray(geometry.slack.any(axis=0))
+    hinges = _of_owners(_hinge_units(topology, geometry, build, hinge, pairs), np.flatnonzero(~slack))
+    films = _film_units(topology, geometry, build, np.flatnonzero(slack))
     latches = _latch_units(topology, geometry, build, latch)
     held = _mount_units(geometry, mount)
-    parts = [hinges, latches, held]
+    parts = [hinges, films, latches, held]
     units = Units(
         **{n: np.concatenate([getattr(p, n) for p in parts]) for n in ("panels", "owner", "kind")},
         **{
@@ -120,11 +124,11 @@ def lay_hardware(
             for n in ("at", "axes", "stiffness", "sigma", "feet", "pad_radius")
         },
     )
-    lines = np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1)
+    lines = _lengths(geometry)
     slots = int(topology.slot.max(initial=0)) + 1
     room = 2.0 * (END_MARGIN + SLOT_PITCH * slots * pairs * build.unit_width)
     room = room + (latch.width if latch is not None else 0.0)
-    short = (lines / np.maximum(room, 1e-9)[:, None]).min(axis=1, initial=np.inf) - 1.0
+    short = (lines[:, ~slack] / np.maximum(room, 1e-9)[:, None]).min(axis=1, initial=np.inf) - 1.0
     status = status.require(short, "a hinge line is too short for its hinge units")
     status = status.require(_feet_slack(units, geometry), "a panel is too narrow for the pads of its joints")
     turn = np.abs(geometry.stowed_angle).max(axis=1, initial=0.0)
@@ -137,7 +141,7 @@ def lay_hardware(
     fittings = _fittings(topology, geometry, build, hinges, latches, latch)
     there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
     masses = JointMasses(
-        hinge=np.repeat(2.0 * pairs * hinge.mass[:, None], len(topology.hinges), axis=1),
+        hinge=np.where(slack, film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * hinge.mass[:, None]),
         latch=np.where(there, latch.mass if latch is not None else 0.0, 0.0),
         mount=np.full(geometry.rows, mount.mass),
     )
@@ -181,6 +185,45 @@ def _hinge_units(topology: Topology, geometry: Geometry, build: Build, hinge: Hi
         sigma=np.repeat(hinge.sigma[:, None], count * number, axis=1),
         feet=_feet(flat, axes, inset),
         pad_radius=np.repeat(hinge.pad_radius[:, None], count * number, axis=1),
+    )
+
+
+def _of_owners(units: Units, owners: Ints) -> Units:
+    """The units of these joints only."""
+    mine = np.isin(units.owner, owners)
+    plain = (units.panels[mine], units.owner[mine], units.kind[mine])
+    columns = (units.at, units.axes, units.stiffness, units.sigma, units.feet, units.pad_radius)
+    return Units(*plain, *(c[:, mine] for c in columns))
+
+
+def _lengths(geometry: Geometry) -> Floats:
+    """[B, H] m of the hinge lines."""
+    return np.asarray(np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1))
+
+
+def _film_length(geometry: Geometry, build: Build) -> Floats:
+    """Free length [B, H] m of membranes: the gap that they span and the slack."""
+    return geometry.slack + build.edge_gap[:, None]
+
+
+def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Ints) -> Units:
+    """One unit in the middle of each hinge line that a membrane stands for: bending about the line, and no more."""
+    line = geometry.axis[:, which]
+    rows, count = line.shape[:2]
+    at, axes = line.mean(axis=-2), _frames(line)
+    stiffness = np.zeros((rows, count, 6))
+    stiffness[..., 3] = bending_stiffness(_lengths(geometry)[:, which], _film_length(geometry, build)[:, which])
+    inset = np.repeat((build.edge_gap / 2.0 + INWARD * BOND)[:, None], count, axis=1)
+    return Units(
+        panels=topology.hinges[which].reshape(-1, 2),
+        owner=which,
+        kind=np.zeros(count, dtype=np.int64),
+        at=at,
+        axes=axes,
+        stiffness=stiffness,
+        sigma=np.zeros((rows, count, 6)),
+        feet=_feet(at, axes, inset),
+        pad_radius=np.full((rows, count), BOND),
     )
 
 

@@ -214,7 +214,7 @@ def _joints(design: Design, row: int, labels: Labels, frames: Frames) -> dict[st
             "panels": [int(i), int(j)],
             "axis": _lengths(design.geometry.axis[row, h]),
             "stowed_angle_rad": _lengths(design.geometry.stowed_angle[row, h]),
-            "kind": labels.hinge_kind,
+            "kind": labels.hinge_kind if slack[h] == 0.0 else "membrane",
             "slack_m": _lengths(slack[h]),
             "mass_kg": tidy(float(masses.hinge[row, h])),
             "units": _units_of(design, row, 0, h),

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, Polygon
 
+from synth.core.arrays import transform
 from synth.core.family import Count, Layout, Real
 from synth.core.geometry import Geometry
 from synth.core.polygon import area, centroid
@@ -168,7 +169,8 @@ def test_geometry_has_its_shapes_and_is_finite_over_the_box(name: str, cell: dic
             assert np.isfinite(part).all()
         assert ((g.status.residual < 0) == (g.status.reason != "")).all()
         assert (np.abs(g.stowed_angle) <= np.pi + 1e-12).all()
-        assert (np.sign(g.stowed_angle) == t.sense).all()
+        # a hinge may be flat at both ends of the way
+        assert ((np.sign(g.stowed_angle) == t.sense) | (g.stowed_angle == 0.0)).all()
 
 
 @pytest.mark.parametrize(("name", "cell"), ALL)
@@ -278,8 +280,13 @@ def test_panels_do_not_meet_on_the_way(name: str, cell: dict[str, Any]) -> None:
     t, g = batch(family, cell, b)
     pairs = all_pairs(t.panels)
     stages = int(t.stage.max(initial=0)) + 1
-    own = family.of(cell, columns(family, b.rows)).angles(b, np.linspace(0.0, 1.0, 61))
+    made, s = family.of(cell, columns(family, b.rows)), np.linspace(0.0, 1.0, 61)
+    own, placed = made.angles(b, s), made.poses(b, s)
     for row in _designs(g):
+        if placed is not None:
+            for pose in placed[row]:
+                assert least_gap(solids(g.outline[row], b.thickness[row], pose), pairs, 1e-4) > RESTING
+            continue
         linear = stations(t, g.stowed_angle[row], max(8, 60 // stages))
         for angle in linear if own is None else own[row]:
             bodies = solids(g.outline[row], b.thickness[row], poses(t.parent, g.axis[row], angle))
@@ -317,10 +324,19 @@ def _slots_differ(t: Topology, g: Geometry, row: int, width: float) -> None:
 
 @pytest.mark.parametrize(("name", "cell"), SOME)
 def test_hinges_that_close_loops_stay_whole_on_the_way(name: str, cell: dict[str, Any]) -> None:
-    """Both panels of every hinge carry its line to the same place, at any station."""
+    """Both panels of every hinge carry its line to the same place, at any station, but for the slack of membranes."""
     family, b = families()[name], build(ROWS)
     t, g = batch(family, cell, b)
-    own = family.of(cell, columns(family, b.rows)).angles(b, np.linspace(0.0, 1.0, 13))
+    made, s = family.of(cell, columns(family, b.rows)), np.linspace(0.0, 1.0, 13)
+    own, placed = made.angles(b, s), made.poses(b, s)
+    if placed is not None:
+        np.testing.assert_array_equal(placed[:, -1], np.broadcast_to(np.eye(3, 4), placed[:, -1].shape))
+        i, j = t.hinges.T
+        ends = np.broadcast_to(g.axis[:, None], (b.rows, 13, *g.axis.shape[1:]))
+        apart = np.linalg.norm(transform(placed[:, :, i], ends) - transform(placed[:, :, j], ends), axis=-1).max(-1)
+        for row in _designs(g):
+            assert (apart[row] <= g.slack[row] + 1e-12).all()
+        return
     if own is None:
         assert not len(t.closing), "hinges in loops need angles that keep them closed"
         return

@@ -1,0 +1,166 @@
+"""One arm of a wrapped hub: the strip of panels that lies on one wall of the drum, and its seams to the next arms.
+
+Corners are told as (gore, column, level) in the wrap's pattern; (g, 0, 0) is a hub corner, (g, 1, 0) the place on
+the row of gore g where the first corner crease meets it, and (g, 1, -1) that on the line of the hub edge. An arm takes
+pieces of different gores: the outer half of column i from the gore i walls back, the inner half next to it.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, cross2, unit
+from synth.core.polygon import clip, compact
+from synth.families._wrap import wrap
+
+CORNERS = 8
+SHARP = np.radians(50.0)
+"""Corners of less than this are cut off square."""
+
+Corner = tuple[int, int, int]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A panel of the arm on wall 0. crease: where it hangs on the piece before (the first on the hub).
+
+    fold: "hub" (a quarter turn to the back), "spine" (a half turn, front to front), "row" (a half turn, back to back)
+    or "diagonal" (flat at both ends of the path).
+    """
+
+    gore: int
+    corners: tuple[Corner, ...]
+    crease: tuple[Corner, Corner]
+    fold: str
+
+
+@dataclass(frozen=True)
+class Seam:
+    """A corner crease of gore 0 between pieces number first and second, each on the arm that holds gore 0's copy.
+
+    face: 0 where its line lies on the receiving face, -1 on the back: the face that is hollow when wrapped.
+    """
+
+    first: int
+    second: int
+    ends: tuple[Corner, Corner]
+    face: int
+
+
+def _row(i: int, g: int) -> Corner:
+    return (g, i, 0) if i > 1 else (g + i, 0, 0)
+
+
+def _spine(i: int, g: int) -> Corner:
+    return (g, i, i)
+
+
+@cache
+def pieces(rings: int) -> tuple[Piece, ...]:
+    """Panels of the arm on wall 0, from the hub outwards: 3 rings - 1 of them."""
+    start = (_spine(0, 0), _row(1, 0))
+    out = [Piece(0, (start[0], (0, 1, -1), _spine(1, 0)), start, "hub")]
+    for i in range(1, rings + 1):
+        g = -i
+        near, far = _spine(i - 1, g + 1), _spine(i, g + 1)
+        inner = (_row(1, g), far, _row(2, g)) if i == 1 else (_row(i, g), near, far, _row(i + 1, g))
+        out.append(Piece(g, inner, (near, far), "spine"))
+        if i < rings:
+            row, diagonal = ((g, i, 0), _row(i + 1, g)), (_spine(i, g), _row(i + 1, g))
+            out.append(Piece(g, (*row, _spine(i, g)), row, "row"))
+            out.append(Piece(g, (diagonal[0], diagonal[1], _spine(i + 1, g)), diagonal, "diagonal"))
+    return tuple(out)
+
+
+@cache
+def seams(rings: int) -> tuple[Seam, ...]:
+    """Corner creases: outer halves first (column i to i + 1), then inner halves."""
+    made = pieces(rings)
+    at = {(p.fold, p.gore): k for k, p in enumerate(made)}
+    out = []
+    for i in range(rings - 1):
+        first = 0 if i == 0 else at["diagonal", -i]
+        out.append(Seam(first, at["row", -i - 1], ((0, i + 1, 0), _spine(i + 1, 0)), -1))
+    for i in range(1, rings):
+        out.append(Seam(at["spine", -i], at["spine", -i - 1], (_row(i + 1, 0), _spine(i, 1)), 0))
+    return tuple(out)
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Where the corners of the pattern lie: name (column, level) to [B, 2] m, gore 0, deployed."""
+
+    sides: int
+    known: dict[tuple[int, int], Floats]
+
+    def __getitem__(self, corner: Corner) -> Floats:
+        """[B, 2] of a corner of any gore."""
+        return turned(self.known[corner[1:]], corner[0], self.sides)
+
+    def of(self, corners: tuple[Corner, ...]) -> Floats:
+        """[B, V, 2]."""
+        return np.stack([self[c] for c in corners], axis=1)
+
+
+def turned(points: Floats, count: float, sides: int) -> Floats:
+    """Plane points [..., 2] turned by count times 2 pi / sides."""
+    angle = 2.0 * np.pi * count / sides
+    c, s = np.cos(angle), np.sin(angle)
+    return np.asarray(points @ np.array([[c, s], [-s, c]]))
+
+
+def places(sides: int, rings: int, radius: Column, pitch: Column, lead: Column) -> Places:
+    """Corners for hub circumradius, layer pitch [B] m: the thickness-aware wrap, its corner creases moved outwards.
+
+    Panels of an arm lie parallel to its wall, so from one wall to the next the winding steps out by two layers at a
+    corner crease; the planes on both sides meet 2 p / sin(2 phi) beyond the corner of the prism. lead [B]: share of
+    that by which the creases are moved along rows and spines.
+    """
+    made = wrap(sides, rings, 0, pitch / radius)
+    flat = {
+        (int(c), int(w)): made.flat[:, v] * radius[:, None]
+        for v, (c, w) in enumerate(zip(made.pattern.column, made.pattern.level, strict=True))
+    }
+    phi = np.pi / sides
+    step = (lead * 2.0 * pitch / np.sin(2.0 * phi))[:, None]
+    row = {i: flat[i, 0] for i in range(2, rings + 2)}
+    hub = turned(flat[0, 0], 1, sides)
+    known = {(0, 0): flat[0, 0]}
+    for i in range(2, rings + 2):
+        known[i, 0] = row[i] + step * unit(row[min(i + 1, rings + 1)] - row[min(i, rings)])
+    known[1, 0] = hub + step * unit(known[2, 0] - hub)
+    for i in range(1, rings + 1):
+        first, second = min(i, rings - 1), min(i + 1, rings)
+        way = unit(flat[second, second] - flat[first, first])
+        known[i, i] = flat[i, i] + step / np.cos(phi) * way
+    # where the first corner crease meets the line of the hub edge
+    along, crease = hub - flat[0, 0], known[1, 1] - known[1, 0]
+    share = cross2(known[1, 0] - flat[0, 0], crease) / cross2(along, crease)
+    known[1, -1] = flat[0, 0] + share[:, None] * along
+    return Places(sides, known)
+
+
+def outline(corners: Floats, setback: Column, tip: Column) -> Floats:
+    """Convex outlines [B, CORNERS, 2] of pieces with corners [B, V, 2], counter-clockwise.
+
+    Every side is set back by `setback` [B]; sharp corners are then cut square where the piece is `tip` [B] wide.
+    """
+    out = compact(corners, CORNERS)
+    count = corners.shape[1]
+    after = np.roll(corners, -1, axis=1)
+    along = unit(after - corners)
+    normal = np.stack([along[..., 1], -along[..., 0]], axis=-1)
+    for k in range(count):
+        # a side of no length bounds nothing
+        bounds = np.abs(along[:, k]).max(axis=-1) > 0.0
+        offset = np.where(bounds, (normal[:, k] * corners[:, k]).sum(axis=-1) - setback, 1e3)
+        out = compact(clip(out, normal[:, k], offset), CORNERS)
+    for k in range(count):
+        ahead, back = along[:, k], -along[:, k - 1]
+        angle = np.arccos(np.clip((ahead * back).sum(axis=-1), -1.0, 1.0))
+        outward = -unit(ahead + back)
+        reach = (out * outward[:, None]).sum(axis=-1).max(axis=1)
+        depth = np.where(angle < SHARP, tip / (2.0 * np.tan(angle / 2.0)), 0.0)
+        out = compact(clip(out, outward, reach - depth), CORNERS)
+    return out

@@ -1,0 +1,179 @@
+"""The way of one arm of a wrapped hub from stowed to deployed: fold angles that keep its seams closest.
+
+All arms move alike, so the angles of one arm are the motion. Its hinges are true; the corner creases between arms
+close loops that rigid panels of some thickness cannot keep closed. The spine fold next to the hub is the clock: it
+opens as s squared, because the others leave the stack as its root, and at every knot the other angles are those that
+make the sum of squared partings of the seam lines least, followed from knot to knot. Without thickness that sum comes
+down to zero: the sheet, its outer quads split along one diagonal, folds without strain (own derivation, checked by the
+tests), so all that is left is thickness.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, Ints, compose, transform, turn_about, unit
+
+KNOTS = 41
+MOST_STEPS = 30
+HOLD = 1e-3
+"""Weight of staying near the knot before (rad) against parting over hub radius: settles what seams leave open."""
+OPEN = 6
+"""Knots until which all angles but the clock's go in proportion."""
+LEAVE = 0.3
+"""Share of the clock's turn on which the stacked state gives way to the least parting."""
+MOST_TURN = 0.15
+"""rad by which an angle may change in one step: larger steps may come to another way of folding."""
+ENOUGH = 1e-7
+"""rad: steps smaller than this end the search of a row."""
+START = 1e-3
+"""s at which the first knot of the way without thickness is taken."""
+
+
+@dataclass(frozen=True, eq=False)
+class Arm:
+    """Arms of B candidates, one wall: what hangs on what, and the seams to other arms.
+
+    axis [B, M, 2, 3] hinge lines of the M pieces in turn; stowed [M] rad. first, second, ahead, behind [Q]: pieces on
+    the two sides of each seam, and how many walls further on their arms are than gore 0's wall; line [B, Q, 2, 3]:
+    the seam's line, deployed. radius [B]: hub circumradius. All m, deployed.
+    """
+
+    sides: int
+    axis: Floats
+    stowed: Floats
+    first: tuple[int, ...]
+    second: tuple[int, ...]
+    ahead: tuple[int, ...]
+    behind: tuple[int, ...]
+    line: Floats
+    radius: Column
+
+    def take(self, rows: Ints) -> "Arm":
+        """These rows only."""
+        return replace(self, axis=self.axis[rows], line=self.line[rows], radius=self.radius[rows])
+
+
+def arm_poses(axis: Floats, angles: Floats) -> Floats:
+    """Poses [..., M, 3, 4] of the pieces of a chain: axis [..., M, 2, 3] broadcasts against angles [..., M]."""
+    turns = turn_about(axis[..., 0, :], axis[..., 1, :], angles)
+    out = [turns[..., 0, :, :]]
+    for m in range(1, turns.shape[-3]):
+        out.append(compose(out[-1], turns[..., m, :, :]))
+    return np.stack(out, axis=-3)
+
+
+def spin(count: int, sides: int) -> Floats:
+    """Pose [3, 4] of a turn about z by count walls."""
+    a = 2.0 * np.pi * count / sides
+    return np.array([[np.cos(a), -np.sin(a), 0.0, 0.0], [np.sin(a), np.cos(a), 0.0, 0.0], [0.0, 0.0, 1.0, 0.0]])
+
+
+def partings(arm: Arm, angles: Floats) -> Floats:
+    """Offset [B, S, Q, 2, 3] (m) between each seam line carried by its first piece and by its second, at both ends.
+
+    angles [B, S, M].
+    """
+    placed = arm_poses(arm.axis[:, None], angles)
+    out = []
+    for q in range(len(arm.first)):
+        ends = arm.line[:, None, q]
+        carried = []
+        for piece, walls in ((arm.first[q], arm.ahead[q]), (arm.second[q], arm.behind[q])):
+            local = transform(spin(-walls, arm.sides), ends)
+            carried.append(transform(spin(walls, arm.sides), transform(placed[:, :, piece], local)))
+        out.append(carried[0] - carried[1])
+    return np.stack(out, axis=2)
+
+
+def knots(arm: Arm, thin: Floats) -> Floats:
+    """Fold angles [B, KNOTS, M] at evenly spaced s, linear between: stowed at s = 0, zero at s = 1.
+
+    thin [KNOTS, M]: the way without thickness (`thin_way`); its steps from knot to knot are the first guess.
+    """
+    found = np.zeros((len(arm.radius), *thin.shape))
+    at = found[:, 0] + arm.stowed
+    at[:, 1] = thin[0, 1]
+    for k in range(KNOTS - 1):
+        at = _closest(arm, at)
+        found[:, k] = at
+        at = at + thin[k + 1] - thin[k]
+    s = np.linspace(0.0, 1.0, KNOTS)
+    away = np.maximum(1.0 - s**2 / LEAVE, 0.0) ** 2
+    found += away[:, None] * (arm.stowed - found[:, :1])
+    found[:, 0], found[:, -1] = arm.stowed, 0.0
+    # the stack opens in proportion, so that no layer is pressed on the next; the clock alone goes on as s squared
+    share = np.minimum(s / s[OPEN], 1.0)[: OPEN + 1, None]
+    clock = found[:, : OPEN + 1, 1].copy()
+    found[:, : OPEN + 1] = arm.stowed * (1.0 - share) + found[:, OPEN : OPEN + 1] * share
+    found[:, : OPEN + 1, 1] = clock
+    return found
+
+
+def thin_way(arm: Arm) -> Floats:
+    """Angles [KNOTS, M] of an arm without thickness, a batch of one, followed from knot to knot."""
+    found = np.zeros((KNOTS, len(arm.stowed)))
+    at = arm.stowed[None].copy()
+    for k, s in enumerate(np.linspace(0.0, 1.0, KNOTS)[:-1]):
+        # at the very start the half turns leave several ways open
+        at[:, 1] = arm.stowed[1] * (1.0 - max(float(s), START) ** 2)
+        for _ in range(2):
+            at = _closest(arm, at)
+        found[k] = at[0]
+    return found
+
+
+def _closest(arm: Arm, start: Floats) -> Floats:
+    """Angles [B, M] near start with the least parting, angle 1 as it is (damped Gauss-Newton, each row by itself)."""
+    free = [m for m in range(start.shape[1]) if m != 1]
+    out, damping = start.copy(), np.full(len(start), 1e-6)
+    going = np.arange(len(start))
+    error, slope = _errors(arm, out, start, free)
+    for _ in range(MOST_STEPS):
+        normal = np.einsum("bef,beg->bfg", slope, slope) + damping[going, None, None] * np.eye(len(free))
+        step = np.linalg.solve(normal, -np.einsum("bef,be->bf", slope, error)[..., None])[..., 0]
+        step *= np.minimum(1.0, MOST_TURN / np.maximum(np.abs(step).max(axis=1), 1e-30))[:, None]
+        tried = out[going].copy()
+        tried[:, free] += step
+        new, new_slope = _errors(arm.take(going), tried, start[going], free)
+        better = (new**2).sum(axis=1) <= (error**2).sum(axis=1)
+        out[going] = np.where(better[:, None], tried, out[going])
+        error = np.where(better[:, None], new, error)
+        slope = np.where(better[:, None, None], new_slope, slope)
+        damping[going] *= np.where(better, 0.2, 10.0)
+        left = np.abs(step).max(axis=1) > ENOUGH
+        going, error, slope = going[left], error[left], slope[left]
+        if not len(going):
+            break
+    return out
+
+
+def _errors(arm: Arm, angles: Floats, start: Floats, free: list[int]) -> tuple[Floats, Floats]:
+    """[B, E] partings over the hub's radius and what holds the free angles [F] near start, and their slopes [B, E, F].
+
+    A point carried by piece p moves by w_m x (x - o_m) for each hinge m <= p, o_m and w_m its line where it is.
+    """
+    count = angles.shape[1]
+    placed = arm_poses(arm.axis, angles)
+    held = np.concatenate([np.broadcast_to(np.eye(3, 4), placed[:, :1].shape), placed[:, :-1]], axis=1)
+    lines = transform(held, arm.axis)
+    way = unit(lines[..., 1, :] - lines[..., 0, :])
+    apart = np.zeros((*arm.line.shape[:2], 2, 3))
+    slopes = np.zeros((*apart.shape, count))
+    for piece, walls, sign in ((arm.first, arm.ahead, 1.0), (arm.second, arm.behind, -1.0)):
+        on = np.array(piece)
+        there, back = (np.stack([spin(w * f, arm.sides) for w in walls]) for f in (1, -1))
+        local = transform(placed[:, on], transform(back, arm.line))
+        apart = apart + sign * transform(there, local)
+        arms = local[:, :, :, None] - lines[:, None, None, :, 0]
+        moved = np.cross(np.broadcast_to(way[:, None, None], arms.shape), arms)
+        moved = moved * (np.arange(count)[None, :] <= on[:, None])[None, :, None, :, None]
+        slopes = slopes + sign * np.einsum("qij,bqemj->bqeim", there[:, :, :3], moved)
+    scale = 1.0 / arm.radius
+    rows = len(angles)
+    error = np.concatenate(
+        [(apart * scale[:, None, None, None]).reshape(rows, -1), HOLD * (angles - start)[:, free]], axis=1
+    )
+    slope = (slopes * scale[:, None, None, None, None]).reshape(rows, -1, count)[..., free]
+    hold = np.broadcast_to(HOLD * np.eye(len(free)), (rows, len(free), len(free)))
+    return error, np.concatenate([slope, hold], axis=1)

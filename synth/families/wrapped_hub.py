@@ -1,0 +1,297 @@
+"""A sheet wrapped round a polygonal hub, cut into n arms that membranes hold together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Annotated, ClassVar
+
+import numpy as np
+
+from synth.core.arrays import Column, Floats, Ints, compose, identity_poses, transform
+from synth.core.build import Build
+from synth.core.family import Cell, Count, Family, Real
+from synth.core.geometry import Geometry, directed_axis
+from synth.core.motion import relative_poses, turns_about
+from synth.core.polygon import area, compact, trim_to_circle
+from synth.core.status import Status
+from synth.core.topology import Topology
+from synth.families._edges import common_edge
+from synth.families._wrap import closed_form
+from synth.families._wrap_arm import CORNERS, Places, outline, pieces, places, seams, turned
+from synth.families._wrap_way import KNOTS, Arm, arm_poses, knots, partings, spin, thin_way
+
+TANGENTS = 2
+SPARE, LEAST_SLACK = 1.02, 0.1e-3
+"""Free length of a membrane: so much more than the greatest parting that was found on the way, and m more."""
+LONGEST = 4.0
+"""Pitches: membranes that must be longer than this are not offered."""
+VAST = 1e9
+"""m: a hub so large that thickness and hardware are nothing."""
+DIAGONAL_ROOM = 0.2e-3
+"""m between hardware in the middle of a panel and the layer that lies on it."""
+
+
+@dataclass(frozen=True, eq=False)
+class WrappedHub(Family):
+    """A crease pattern for wrapping, cut at its corner creases: n arms of true hinges, joined by membranes.
+
+    Pattern: the thickness-aware wrap with no rows but those of the hub's edges (own derivation, reference notes
+    section 4). Every arm is the strip of pieces that comes to lie on one wall of the drum, a zigzag over spines (front
+    to front) and rows (back to back); outer quads are split along a diagonal, which is flat at both ends of the way
+    and bends by about a third of a right angle between. Hub edges, spines, rows and diagonals are true hinges; corner
+    creases are cut and bridged by membranes from arm to arm. Films are not solids: where their slack goes is not told.
+
+    Thickness: panels are prisms set back by half the gap, and lie parallel to their wall, one pitch apart: axes of
+    half turns stand half a face gap outside the faces. That steps out by two layers at every corner crease, where
+    mid-surfaces of a wrap would climb; `lead` moves the creases to share the step between both ends of the way.
+    Sharp corners of wedges are cut square. Rim panels are cut by tangents of the clear circle.
+
+    Motion: all arms alike, and never rigid as a sheet. Without thickness the split sheet of two rings folds without
+    strain; with it the corner creases must part, by 1.3 to 3.0 pitches in what was worked out, and that is the slack
+    of the membranes, on a way that keeps it least in squares at every knot. With the outer quads left whole it would
+    be a quarter of the hub's radius. Candidates that would ask for membranes longer than 4 pitches are refused. Three
+    rings, tried, left a remainder that grows with the hub, and most of them collided: not offered. Rows at a drum
+    height: not tried.
+
+    Membranes hold nothing once deployed (longer than their gap), and arms hang on the hub by hinges that latch; a
+    network that membranes alone held would be a mechanism, and no member of this family is one.
+    Wins on area for a low, round room; loses light in wide gaps, and stiffness because arms are joined at the hub
+    only.
+    """
+
+    name: ClassVar[str] = "wrapped_hub"
+    title: ClassVar[str] = "Sheet wrapped round a hub"
+
+    rings: ClassVar[int] = 2
+    sides: Annotated[int, Count(5, 12, "sides of the hub, and arms")]
+    reach: Annotated[Column, Real(0.8, 1.3, "1", "farthest corner of the crease pattern over the clear radius")]
+    lead: Annotated[Column, Real(0.2, 0.7, "1", "how far corner creases are moved outwards, over two layers' step")]
+    grip: Annotated[Column, Real(0.3, 0.95, "1", "middle share of each crease that hinges may take")]
+
+    def topology(self) -> Topology:
+        """Panel 0 is the hub; then piece by piece from the hub outwards, each on all n arms. The corner creases close
+        loops."""
+        n, made, pairs = self.sides, pieces(self.rings), self._seam_pairs()
+        parent = np.concatenate([[-1], np.zeros(n), 1 + np.arange(n * (len(made) - 1))])
+        sense = np.repeat([{"hub": -1, "spine": 1, "row": -1, "diagonal": 1}[p.fold] for p in made], n)
+        steps = np.repeat([int(p.fold in ("spine", "row")) for p in made], n)
+        bent = np.repeat([-1 if s.face < 0 else 1 for s in seams(self.rings)], n)
+        none = np.zeros(len(sense) + len(pairs), dtype=np.int64)
+        flat = np.zeros(len(parent), dtype=np.int64)
+        return Topology(
+            parent=parent.astype(np.int64),
+            sense=np.concatenate([sense, bent]).astype(np.int64),
+            steps=np.concatenate([steps, 0 * bent]).astype(np.int64),
+            stage=none,
+            slot=none.copy(),
+            level=flat,
+            turned=flat.copy(),
+            closing=pairs,
+        )
+
+    def _seam_pairs(self) -> Ints:
+        """[Q n, 2] panels on the two sides of every corner crease."""
+        n, made = self.sides, pieces(self.rings)
+        pairs = []
+        for seam in seams(self.rings):
+            for k in range(n):
+                ends = [1 + m * n + (k - made[m].gore) % n for m in (seam.first, seam.second)]
+                pairs.append(ends)
+        return np.array(pairs, dtype=np.int64)
+
+    def _pitch(self, build: Build) -> Column:
+        """Layer pitch [B]: the build's, and room for hardware on the diagonals between two layers."""
+        return np.maximum(build.pitch, build.thickness / 2.0 + build.knuckle + max(build.panel_gap, DIAGONAL_ROOM))
+
+    def _places(self, build: Build) -> Places:
+        return places(self.sides, self.rings, self._radius(build), self._pitch(build), self.lead)
+
+    def _radius(self, build: Build) -> Column:
+        """Circumradius [B] of the hub."""
+        return self.reach * build.diameter / closed_form(self.sides, self.rings, 0).deployed_diameter
+
+    def _lines(self, build: Build, at: Places) -> Floats:
+        """Hinge lines [B, M, 2, 3] of the arm on wall 0, whole creases."""
+        t, gap = build.thickness, self._pitch(build) - build.thickness
+        height = {"hub": -t - gap / 2.0, "spine": gap / 2.0, "row": -t - gap / 2.0, "diagonal": -t / 2.0}
+        made = pieces(self.rings)
+        out = []
+        for m, piece in enumerate(made):
+            inside = at.of(made[m - 1].corners).mean(axis=1) if m else np.zeros((build.rows, 2))
+            out.append(directed_axis(at.of(piece.crease), inside, height[piece.fold]))
+        return np.stack(out, axis=1)
+
+    def _arm(self, build: Build) -> Arm:
+        at, made, joined = self._places(build), pieces(self.rings), seams(self.rings)
+        ends = np.stack([at.of(s.ends) for s in joined], axis=1)
+        z = np.array([float(s.face) for s in joined])[None, :, None, None] * build.thickness[:, None, None, None]
+        line = np.concatenate([ends, np.broadcast_to(z, (*ends.shape[:-1], 1))], axis=-1)
+        turn = {"hub": -np.pi / 2.0, "spine": np.pi, "row": -np.pi, "diagonal": 0.0}
+        return Arm(
+            sides=self.sides,
+            axis=self._lines(build, at),
+            stowed=np.array([turn[p.fold] for p in made]),
+            first=tuple(s.first for s in joined),
+            second=tuple(s.second for s in joined),
+            ahead=tuple(-made[s.first].gore for s in joined),
+            behind=tuple(-made[s.second].gore for s in joined),
+            line=line,
+            radius=self._radius(build),
+        )
+
+    def geometry(self, build: Build) -> Geometry:
+        n, made, at = self.sides, pieces(self.rings), self._places(build)
+        radius, setback = self._radius(build), build.edge_gap / 2.0
+        inradius = radius * np.cos(np.pi / n)
+        corner = turned(np.array([1.0, 0.0]), 0, n)
+        ring = np.stack([turned(corner, k, n) for k in range(n)])
+        hub = ring * ((inradius - np.minimum(setback, inradius / 2.0)) / np.cos(np.pi / n))[:, None, None]
+        parts = [outline(at.of(p.corners[::-1]), setback, 2.0 * build.edge_gap) for p in made]
+        parts = [compact(trim_to_circle(p, build.diameter / 2.0, TANGENTS), CORNERS + 2) for p in parts]
+        wide = max(CORNERS + 2, n)
+        arms = [np.stack([turned(p, k, n) for k in range(n)], axis=1) for p in parts]
+        panels = np.concatenate([compact(x, wide) for x in (hub[:, None], *arms)], axis=1)
+        topology = self.topology()
+        lines = np.stack([_spun(self._lines(build, at), k, n) for k in range(n)], axis=2)
+        lines = lines.reshape(build.rows, -1, 2, 3)
+        i, j = topology.hinges[: lines.shape[1]].T
+        seam = self._seam_lines(at, panels, topology.closing)
+        face = np.repeat([float(s.face) for s in seams(self.rings)], n)
+        height = np.broadcast_to((build.thickness[:, None] * face)[:, :, None, None], (*seam.shape[:-1], 1))
+        axis = np.concatenate(
+            [self._held(lines, panels[:, i], panels[:, j]), np.concatenate([seam, height], axis=-1)], axis=1
+        )
+        arm = self._arm(build)
+        told = knots(arm, _thin(self.sides))
+        slack = self._slack(arm, told)
+        status = self._judge(build, parts, axis[:, : lines.shape[1]])
+        status = self._passable(build, told, slack, status)
+        latch = np.zeros((build.rows, 0, 2, 2))
+        return Geometry(panels, build.thickness, axis, self._stowed(build, axis), latch, status, slack)
+
+    def _stowed(self, build: Build, axis: Floats) -> Floats:
+        """Stowed angles [B, H]: of the arms' hinges as they are, of the corner creases from the poses."""
+        topology, own = self.topology(), np.repeat(self._arm(build).stowed, self.sides)
+        relative = relative_poses(topology, self.poses(build, np.zeros(1)))[:, 0]
+        found = np.stack([turns_about(a, r) for a, r in zip(axis, relative, strict=True)])
+        found[:, : len(own)] = own
+        return found
+
+    def _held(self, line: Floats, first: Floats, second: Floats) -> Floats:
+        """Middle share `grip` of what both outlines have as an edge along hinge lines [B, H, 2, 3]."""
+        along = line[..., 1, :2] - line[..., 0, :2]
+        along = along / np.linalg.norm(along, axis=-1, keepdims=True)
+        across = np.stack([-along[..., 1], along[..., 0]], axis=-1)
+        edge = common_edge(first, second, line[..., 0, :2], across)
+        middle = edge.mean(axis=-2, keepdims=True)
+        half = 0.5 * self.grip[:, None, None] * np.linalg.norm(edge[..., 1, :] - edge[..., 0, :], axis=-1)[..., None]
+        ends = np.stack([-half * along, half * along], axis=-2) + middle
+        return np.concatenate([ends, line[..., 2:]], axis=-1)
+
+    def _seam_lines(self, at: Places, panels: Floats, pairs: Ints) -> Floats:
+        """Middle lines [B, K, 2, 2] of the corner creases where both panels have edge."""
+        n = self.sides
+        ends = np.stack([turned(at.of(s.ends), k, n) for s in seams(self.rings) for k in range(n)], axis=1)
+        middle = panels[:, pairs[:, 0]].mean(axis=2)
+        line = directed_axis(ends, middle, np.zeros(ends.shape[:2]))[..., :2]
+        along = line[..., 1, :] - line[..., 0, :]
+        along = along / np.linalg.norm(along, axis=-1, keepdims=True)
+        across = np.stack([-along[..., 1], along[..., 0]], axis=-1)
+        edge = common_edge(panels[:, pairs[:, 0]], panels[:, pairs[:, 1]], line[..., 0, :], across)
+        return directed_axis(edge, middle, np.zeros(edge.shape[:2]))[..., :2]
+
+    def _judge(self, build: Build, parts: list[Floats], axis: Floats) -> Status:
+        """Panels of some size, creases of some length, and stacks of neighbouring walls beside each other."""
+        least = np.stack([area(p) for p in parts], axis=1).min(axis=1) / self._radius(build) ** 2
+        status = Status.fine(build.rows).require(least / 0.01 - 1.0, "a wedge is too small for the edge gap")
+        length = np.linalg.norm(axis[..., 1, :] - axis[..., 0, :], axis=-1).min(axis=1)
+        status = status.require(length / (2.0 * build.unit_width) - 1.0, "a crease is too short for its hinge units")
+        apart = self._stacks_apart(build, parts)
+        return status.require(apart / build.panel_gap - 1.0, "stowed stacks of neighbouring walls meet at the corners")
+
+    def _stacks_apart(self, build: Build, parts: list[Floats]) -> Column:
+        """Least distance [B], or a lower bound of it, of stowed panels on one wall from those on the next, seen from
+        above: rectangles parted along the sides of one of them."""
+        stowed = arm_poses(self._arm(build).axis, np.tile(self._arm(build).stowed, (build.rows, 1)))
+        solid = np.stack([np.concatenate([_lifted(p, z) for z in (0.0 * build.thickness, -build.thickness)], axis=1)
+                          for p in parts], axis=1)  # fmt: skip
+        plan = transform(stowed, solid)[..., :2]
+        ways = [turned(np.array([1.0, 0.0]), 0.5 + q, self.sides) for q in (0.0, self.sides / 4.0)]
+        beyond = turned(plan, 1, self.sides)
+        best = np.full((build.rows, len(parts), len(parts)), -np.inf)
+        for way in (*ways, *(turned(w, 1, self.sides) for w in ways)):
+            mine, theirs = plan @ way, beyond @ way
+            gap = theirs.min(axis=-1)[:, None, :] - mine.max(axis=-1)[:, :, None]
+            back = mine.min(axis=-1)[:, :, None] - theirs.max(axis=-1)[:, None, :]
+            best = np.maximum(best, np.maximum(gap, back))
+        return np.asarray(best.min(axis=(1, 2)))
+
+    def folds(self, build: Build, progress: Floats) -> Floats:
+        """Angles [B, S, M] of the hinges of one arm at s = progress [S], linear between the knots of the way."""
+        arm, s = self._arm(build), np.asarray(progress, dtype=np.float64)
+        if not ((s > 0.0) & (s < 1.0)).any():
+            return arm.stowed * np.where(s < 0.5, 1.0, 0.0)[:, None] * np.ones((build.rows, 1, 1))
+        told = knots(arm, _thin(self.sides))
+        k = np.clip((s * (KNOTS - 1)).astype(np.int64), 0, KNOTS - 2)
+        share = (s * (KNOTS - 1) - k)[:, None]
+        return told[:, k] * (1.0 - share) + told[:, k + 1] * share
+
+    def poses(self, build: Build, progress: Floats) -> Floats:
+        """Poses [B, S, P, 3, 4] at s = progress [S]: all arms alike, each a chain of true hinges."""
+        placed = arm_poses(self._arm(build).axis[:, None], self.folds(build, progress))
+        out = identity_poses(*placed.shape[:2], 1 + self.sides * placed.shape[2])
+        for k in range(self.sides):
+            there, back = (np.broadcast_to(spin(w, self.sides), placed.shape) for w in (k, -k))
+            out[:, :, 1 + k :: self.sides] = compose(compose(there, placed), back)
+        out[:, np.asarray(progress) >= 1.0] = np.eye(3, 4)
+        return out
+
+    def _slack(self, arm: Arm, told: Floats) -> Floats:
+        """[B, H] free length of the membranes beyond their gap; none of the true hinges."""
+        fine = np.concatenate([told[:, :-1] * (1.0 - w) + told[:, 1:] * w for w in (0.0, 0.5)], axis=1)
+        most = SPARE * np.linalg.norm(partings(arm, fine), axis=-1).max(axis=(1, 3)) + LEAST_SLACK
+        true = np.zeros((len(most), len(arm.stowed) * self.sides))
+        return np.concatenate([true, np.repeat(most, self.sides, axis=1)], axis=1)
+
+    def _passable(self, build: Build, told: Floats, slack: Floats, status: Status) -> Status:
+        """Membranes of a few pitches, and gaps wide enough for the diagonals: prisms that turn by r about their
+        mid-plane, set back by half the gap e, keep apart while e >= t tan(r / 2) (elementary)."""
+        most = slack.max(axis=1) / (LONGEST * self._pitch(build))
+        status = status.require(1.0 - most, "no way was found on which membranes of a few layers' length hold the arms")
+        diagonal = [p.fold == "diagonal" for p in pieces(self.rings)]
+        turn = np.abs(told[:, :, diagonal]).max(axis=(1, 2))
+        need = build.thickness * np.tan(np.minimum(turn, 3.0) / 2.0) + build.panel_gap
+        return status.require(build.edge_gap / need - 1.0, "the edge gap is too narrow for the folds of the diagonals")
+
+    @classmethod
+    def first_cells(cls, most_panels: int) -> Sequence[Cell]:
+        cells: list[Cell] = [{"sides": n} for n in (6, 5, 8, 7)]
+        return [c for c in cells if cls.panel_count(c) <= most_panels]
+
+    @classmethod
+    def has_free_edges(cls, cell: Cell) -> bool:
+        """Corner creases carry membranes, all others hinges."""
+        return False
+
+    @classmethod
+    def panel_count(cls, cell: Cell) -> int:
+        return 1 + int(cell["sides"]) * (3 * cls.rings - 1)
+
+
+def _spun(lines: Floats, count: int, sides: int) -> Floats:
+    """Lines [..., 2, 3] turned about z by count walls."""
+    return np.concatenate([turned(lines[..., :2], count, sides), lines[..., 2:]], axis=-1)
+
+
+@cache
+def _thin(sides: int) -> Floats:
+    """The way of an arm without thickness [KNOTS, M]."""
+    one = np.ones(1)
+    family = WrappedHub(sides, one, 0.0 * one, one)
+    return thin_way(family._arm(Build(VAST, 0.0, one, one, one, one, one)))
+
+
+def _lifted(plan: Floats, height: Column) -> Floats:
+    """Plane points [B, V, 2] at z = height [B]."""
+    z = np.broadcast_to(height[:, None, None], (*plan.shape[:2], 1))
+    return np.concatenate([plan, z], axis=-1)
