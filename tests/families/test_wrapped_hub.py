@@ -4,7 +4,6 @@ import dataclasses
 
 import numpy as np
 import pytest
-from synth.families.wrapped_hub import WrappedHub
 
 from synth.core.arrays import transform
 from synth.core.build import Build
@@ -14,6 +13,7 @@ from synth.families import wrapped_hub
 from synth.families._wrap import closed_form
 from synth.families._wrap_arm import pieces, seams
 from synth.families._wrap_way import KNOTS, OPEN, Arm, arm_poses, knots, partings
+from synth.families.wrapped_hub import WrappedHub
 from synth.fold.course import Course
 from synth.fold.interference import prove_solids
 from synth.fold.solids import solids_of
