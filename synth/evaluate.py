@@ -120,6 +120,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         status=geometry.status.also(hardware.status).also(able),
         edge_gap=build.edge_gap,
         stowed=None if stowed is None else stowed[:, 0],
+        turns=hardware.turns,
     )
     return design, made, build
 

@@ -11,6 +11,7 @@ from synth.core.joints import JointMasses, Units
 from synth.core.panels import Panels
 from synth.core.status import Status
 from synth.core.topology import Topology
+from synth.core.turning import STILL, TurnLaw
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,6 +20,7 @@ class Design:
 
     lumps_panel [Q], lumps_mass [B, Q] kg: drives and restraints, point masses at the centroid of their panel;
     lumps_name [Q]: "drive ..." or "restraint ...".
+    turns: torque against angle of every hinge [B, H], all its units together.
     stowed [B, P, 3, 4]: stowed poses where the family gives poses; None: the tree at its stowed angles.
     """
 
@@ -34,6 +36,7 @@ class Design:
     status: Status
     edge_gap: Column
     stowed: Floats | None = None
+    turns: TurnLaw = STILL
 
     @property
     def rows(self) -> int:
@@ -80,6 +83,7 @@ class Design:
             status=status,
             edge_gap=self.edge_gap[rows],
             stowed=None if self.stowed is None else self.stowed[rows],
+            turns=STILL if self.turns is STILL else self.turns.take(rows),
         )
 
     def one(self, row: int) -> "Design":

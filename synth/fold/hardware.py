@@ -20,6 +20,7 @@ from synth.core.joints import SPACECRAFT, JointMasses, Units
 from synth.core.polygon import area, centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
+from synth.core.turning import TurnLaw, turns_of
 from synth.hinges.kind import JointKind
 from synth.hinges.membrane import BOND, bending_stiffness, film_mass
 
@@ -59,6 +60,7 @@ class HingeColumns:
     least_gap: Column
     largest_angle: Column
     pad_radius: Column
+    turn: TurnLaw
 
 
 def hinge_columns(kinds: tuple[JointKind, ...], index: Ints) -> HingeColumns:
@@ -70,6 +72,7 @@ def hinge_columns(kinds: tuple[JointKind, ...], index: Ints) -> HingeColumns:
     return HingeColumns(
         **{n: pick(n) for n in ("stiffness", "sigma", "mass", "knuckle", "width")},
         **{n: pick(n) for n in ("least_gap", "largest_angle", "pad_radius")},
+        turn=turns_of([k.turn for k in kinds]).take(index),
     )
 
 
@@ -80,6 +83,7 @@ class Hardware:
     units: Units
     fittings: Fittings
     masses: JointMasses
+    turns: TurnLaw
     status: Status
 
 
@@ -145,7 +149,7 @@ def lay_hardware(
         latch=np.where(there, latch.mass if latch is not None else 0.0, 0.0),
         mount=np.full(geometry.rows, mount.mass),
     )
-    return Hardware(units, fittings, masses, status)
+    return Hardware(units, fittings, masses, _turns(geometry, build, hinge, pairs), status)
 
 
 def _frames(line: Floats) -> Floats:
@@ -225,6 +229,14 @@ def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Int
         feet=_feet(at, axes, inset),
         pad_radius=np.full((rows, count), BOND),
     )
+
+
+def _turns(geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int) -> TurnLaw:
+    """Law [B, H] of each hinge, all its units together; a membrane's film only bends, about its flat state."""
+    slack = geometry.slack > 0.0
+    film = bending_stiffness(_lengths(geometry), _film_length(geometry, build))
+    held = hinge.turn.times(2.0 * pairs).columns(geometry.slack.shape)
+    return held.where(slack, TurnLaw(flexure_rate=film, largest_angle=np.pi))
 
 
 def _latch_units(topology: Topology, geometry: Geometry, build: Build, latch: JointKind | None) -> Units:

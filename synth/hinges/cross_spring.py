@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
+from synth.core.turning import TurnLaw
 from synth.hinges.contact import ball_on_flat
 from synth.hinges.kind import JointKind
 from synth.hinges.leaf import crossed_stiffness, crossed_stress, second_moment
@@ -38,7 +39,8 @@ class CrossSpring(JointModel):
     tilt_error: Annotated[float, Parameter("rad", "standard deviation of the axis' two tilts")]
     stop_lever: Annotated[float, Parameter("m", "distance of the stop from the axis")]
     stop_ball_radius: Annotated[float, Parameter("m", "radius of the stop's ball")]
-    stop_force: Annotated[float, Parameter("N", "force at the stop")]
+    stop_force: Annotated[float, Parameter("N", "force of the deployed drive spring at the stop")]
+    spring_rate: Annotated[float, Parameter("N m/rad", "rate of the drive spring beside the leaves", zero=True)]
     stop_repeatability: Annotated[float, Parameter("m", "standard deviation of the stop's place and setting")]
     stop_modulus: Annotated[float, Parameter("Pa", "Young's modulus of ball and anvil")]
     stop_poisson: Annotated[float, Parameter("1", "Poisson's ratio of ball and anvil")]
@@ -82,4 +84,10 @@ class CrossSpring(JointModel):
             largest_angle=self.largest_angle(),
             pad_radius=self.pad_radius,
             note=note,
+            turn=TurnLaw(
+                drive_torque=self.stop_force * self.stop_lever,
+                drive_rate=self.spring_rate,
+                flexure_rate=self.pivot_stiffness(),
+                largest_angle=self.largest_angle(),
+            ),
         )

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from synth.core.turning import STILL, TurnLaw
+
 
 @dataclass(frozen=True)
 class JointKind:
@@ -10,7 +12,8 @@ class JointKind:
     role: "hinge", "latch" or "mount". stiffness and sigma: (along the edge, across it, z) N/m
     and m, then (about the edge, about across, about z) N m/rad and rad. knuckle: half height of the
     hardware about the hinge axis. width: length along the edge. least_gap: least edge gap the
-    hardware fits in. largest_angle: rad. pad_radius: m, where the leaves are fastened.
+    hardware fits in. largest_angle: rad. pad_radius: m, where the leaves are fastened. turn: torque about the edge
+    against the angle, of one unit; largest_angle stands in it too.
     """
 
     name: str
@@ -25,3 +28,4 @@ class JointKind:
     largest_angle: float
     pad_radius: float
     note: str = ""
+    turn: TurnLaw = STILL

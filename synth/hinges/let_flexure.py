@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
+from synth.core.turning import TurnLaw
 from synth.hinges.kind import JointKind
 from synth.hinges.leaf import second_moment
 from synth.hinges.model import Parameter
@@ -80,4 +81,5 @@ class LetFlexure(SeatedModel):
             name=name, title=title, role=self.role, stiffness=stiffness, sigma=sigma, mass=self.mass,
             knuckle=self.knuckle, width=self.width, least_gap=self.least_gap, largest_angle=self.largest_angle(),
             pad_radius=self.pad_radius, note=note,
+            turn=TurnLaw(flexure_rate=self.fold_stiffness(), largest_angle=self.largest_angle()),
         )  # fmt: skip

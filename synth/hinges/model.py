@@ -8,6 +8,7 @@ from synth.hinges.kind import JointKind
 
 _SUFFIX = {
     "1": "", "m": "_m", "rad": "_rad", "N": "_n", "N/m": "_n_m", "Pa": "_pa", "kg": "_kg", "kg/m^3": "_kg_m3",
+    "N m": "_n_m", "N m/rad": "_n_m_rad",
 }  # fmt: skip
 
 

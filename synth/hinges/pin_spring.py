@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
+from synth.core.turning import TurnLaw
 from synth.hinges.contact import ball_on_flat
 from synth.hinges.kind import JointKind
 from synth.hinges.leaf import second_moment
@@ -32,6 +33,8 @@ class PinSpring(JointModel):
     stop_lever: Annotated[float, Parameter("m", "distance of the stop from the axis")]
     stop_ball_radius: Annotated[float, Parameter("m", "radius of the stop's ball")]
     stop_force: Annotated[float, Parameter("N", "force of the deployed torsion spring at the stop")]
+    spring_rate: Annotated[float, Parameter("N m/rad", "rate of the torsion spring", zero=True)]
+    friction_torque: Annotated[float, Parameter("N m", "friction torque of both bearings", zero=True)]
     stop_repeatability: Annotated[float, Parameter("m", "standard deviation of the stop's place and setting")]
     stop_modulus: Annotated[float, Parameter("Pa", "Young's modulus of ball and anvil")]
     stop_poisson: Annotated[float, Parameter("1", "Poisson's ratio of ball and anvil")]
@@ -74,4 +77,8 @@ class PinSpring(JointModel):
             largest_angle=self.largest_angle,
             pad_radius=self.pad_radius,
             note=note,
+            turn=TurnLaw(
+                drive_torque=self.stop_force * self.stop_lever, drive_rate=self.spring_rate,
+                friction=self.friction_torque, largest_angle=self.largest_angle,
+            ),
         )  # fmt: skip
