@@ -121,7 +121,7 @@ def less(found: Clearance, between: float) -> Clearance:
     if not found.clear or between <= 0.0:
         return found
     least = found.least_m - between
-    method = f"{found.method}; {1e6 * between:.3g} um taken off for what the motion strays between frames"
+    method = f"{found.method}; {1e6 * between:.3g} um taken off: the motion strays by no more between frames"
     if KEPT * found.least_m > between:
         return replace(found, least_m=least, method=method)
     reason = (

@@ -92,7 +92,16 @@ class Family(ABC):
         """Hinge angles [B, S, H] (rad) on the way at s = progress [S], 0 stowed to 1 deployed.
 
         None (default): every hinge turns linearly from its stowed angle to 0 inside its stage. Families whose
-        hinges form loops say how they keep them closed: at s = 0 exactly the stowed angles, at s = 1 exactly 0.
+        hinges form loops say how they keep them closed: at s = 0 exactly the stowed angles, at s = 1 exactly 0. They
+        then also give `bends`.
+        """
+        return None
+
+    def bends(self, build: Build, progress: Floats) -> Floats | None:
+        """Bounds [B, S - 1, H] (rad) on |d2 angle / ds2| of `angles` between every two of s = progress [S].
+
+        None (default) where `angles` is None. They prove how far the closed motion strays from angles that go linearly
+        between frames, so they must hold everywhere in the interval; a sharper bound costs less clearance.
         """
         return None
 

@@ -128,14 +128,35 @@ class Miura(Family):
         topology = self.topology()
         column = np.array(self.panels())[:, 0]
         straight = column[topology.hinges[:, 0]] != column[topology.hinges[:, 1]]
+        u, tilt = self._tilt(progress)
+        zigzag, bend = 2.0 * tilt, 2.0 * (u - tilt)
+        folds: Floats = np.where(straight, bend[..., None], zigzag[..., None]) * topology.sense
+        return folds
+
+    def _tilt(self, progress: Floats) -> tuple[Floats, Floats]:
+        """u [1, S] and th [B, S] of `angles`."""
         u, c = np.pi * (1.0 - np.asarray(progress, dtype=np.float64))[None, :], np.cos(self.sector)[:, None]
         sine, cosine = np.where(progress <= 0.0, 0.0, np.sin(u)), (1.0 + c) * np.cos(u)
         root = np.sqrt(cosine**2 + 4.0 * c * sine**2)
         # past the middle the sum cancels: multiply both parts by root - cosine over 2 sin u
         tilt = np.where(cosine >= 0.0, np.arctan2(2.0 * sine, root + cosine), np.arctan2(root - cosine, 2.0 * c * sine))
-        zigzag, bend = 2.0 * tilt, 2.0 * (u - tilt)
-        folds: Floats = np.where(straight, bend[..., None], zigzag[..., None]) * topology.sense
-        return folds
+        return u, tilt
+
+    def bends(self, build: Build, progress: Floats) -> Floats:
+        """2 pi^2 |th''| of both kinds of fold, th'' the second derivative of th by u of `angles`.
+
+        With q = cos^2 th + c^2 sin^2 th, d psi / d th = c / q, so th' = q / (q + c) and
+        th'' = -c (1 - c^2) sin(2 th) q / (q + c)^3 (derived). th rises with u and q falls with th; q / (q + c)^3 has
+        its one peak at q = c / 2. Each factor is bounded by itself over every interval.
+        """
+        tilt, c = self._tilt(progress)[1], np.cos(self.sector)[:, None]
+        low, high = np.minimum(tilt[:, :-1], tilt[:, 1:]), np.maximum(tilt[:, :-1], tilt[:, 1:])
+        sine = np.sin(2.0 * np.clip(np.pi / 4.0, low, high))
+        most, least = (np.cos(x) ** 2 + c**2 * np.sin(x) ** 2 for x in (low, high))
+        q = np.clip(c / 2.0, least, most)
+        bound = 2.0 * np.pi**2 * c * (1.0 - c**2) * sine * q / (q + c) ** 3
+        count = len(self.topology().hinges)
+        return np.asarray(np.repeat(bound[..., None], count, axis=-1))
 
     def _trimmed(self, build: Build, topology: Topology, cell: Floats, crease: Floats) -> Floats:
         """Outlines [B, P, CORNERS, 2]: half a gap off every side, then three tangents of the clear circle, each

@@ -352,3 +352,24 @@ def test_hinges_that_close_loops_stay_whole_on_the_way(name: str, cell: dict[str
             turned = np.einsum("hba,hbc->hac", pose[i, :3, :3], pose[j, :3, :3])
             trace = np.trace(turned, axis1=1, axis2=2)
             assert near(trace, 1.0 + 2.0 * np.cos(angle), abs=1e-9, why="a turn by the hinge's angle")
+
+
+@pytest.mark.parametrize(("name", "cell"), MOVING)
+def test_angles_of_its_own_bend_no_more_than_told(name: str, cell: dict[str, Any]) -> None:
+    """Second differences of the angles on a comb inside every interval stay below the bound, and come near it."""
+    family = families()[name]
+    made, b = family.of(cell, columns(family, ROWS)), build(ROWS)
+    s = np.linspace(0.0, 1.0, 41)
+    bends = made.bends(b, s)
+    if made.angles(b, s) is None:
+        assert bends is None
+        return
+    assert bends is not None
+    step = np.diff(s)[:, None] / 8.0
+    at = s[:-1, None] + step * np.arange(9)
+    told = made.angles(b, at.reshape(-1))
+    assert told is not None and bends.shape == (ROWS, 40, told.shape[-1])
+    fine = told.reshape(ROWS, 40, 9, -1)
+    found = np.abs(np.diff(fine, 2, axis=2)).max(axis=2) / step[None] ** 2
+    assert (found <= bends * (1.0 + 1e-9) + 1e-8).all()
+    assert (found.max(axis=1) > 0.8 * bends.max(axis=1)).all()

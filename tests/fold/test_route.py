@@ -10,13 +10,14 @@ from synth.cell import cell_from, space
 from synth.core.arrays import Floats
 from synth.core.build import Build
 from synth.core.design import Design
+from synth.core.errors import StowfrontError
 from synth.core.family import Family
 from synth.core.motion import followed, relative_poses, turns_about
 from synth.evaluate import family_of, lay_out, stowed_points
 from synth.fold.course import Course
 from synth.fold.interference import Clearance, prove
 from synth.fold.path import MOST_FRAMES, schedule
-from synth.fold.route import course_of, motion_of, parting, strays
+from synth.fold.route import course_of, motion_of, parting
 from synth.fold.screws import ScrewCourse
 from synth.fold.tree import hinge_parting, poses
 from synth.verify import less
@@ -72,29 +73,31 @@ def test_a_schedule_keeps_its_stage_ends_as_knots() -> None:
 
 
 @pytest.mark.parametrize("sector", [60.0, 80.0])
-def test_loops_close_at_every_frame_and_stray_between_as_told(sector: float) -> None:
+def test_loops_close_at_every_frame_and_part_between_by_no_more_than_told(sector: float) -> None:
     family, build, design = laid("miura", columns=3, rows=3, sector=np.radians(sector))
     motion = motion_of(family, build, design)
     assert len(motion.s) == MOST_FRAMES and len(motion.knots) == MOST_FRAMES
     assert parting(design, motion) < 1e-12
     assert len(motion.stages) == 1 and (motion.stages[0].start, motion.stages[0].end) == (0.0, 1.0)
-    # a fine comb between the frames: loops part, corners stray by no more than told, and by about that
+    # a fine comb between the frames: loops part by no more than told, and by about that
     share = np.linspace(0.0, 1.0, 12)[1:-1, None]
     a, b = motion.angles[:-1, None], motion.angles[1:, None]
     angles = (a * (1.0 - share) + b * share).reshape(1, -1, a.shape[-1])
     parted = hinge_parting(design.topology, design.geometry.axis, poses(design.topology, design.geometry.axis, angles))
-    assert 1e-6 < parted.max() <= motion.between < 60e-6
+    assert 0.3 * motion.between < parted.max() <= motion.between < 40e-6
 
 
-def test_straying_falls_with_the_square_of_the_step() -> None:
-    family, build, design = laid("miura", columns=3, rows=3, sector=np.radians(70.0))
-    found = []
-    for count in (100, 200):
-        s = np.linspace(0.0, 1.0, count)
-        own = family.angles(build, s)
-        assert own is not None
-        found.append(strays(design, s, own[0], lambda at: family.angles(build, at)))
-    near(found[0] / found[1], (199.0 / 99.0) ** 2, rel=8e-3, why="third order of the angles")
+def test_angles_of_its_own_need_a_bound_on_how_they_bend() -> None:
+    family, build, design = laid("miura", columns=2, rows=2, sector=1.2)
+
+    class Unbounded(type(family)):  # type: ignore[misc]
+        def bends(self, build: Build, progress: Floats) -> None:
+            return None
+
+    columns = {k: getattr(family, k) for k in family.reals()}
+    bare = Unbounded.of({k: getattr(family, k) for k in family.fixed()}, columns)
+    with pytest.raises(StowfrontError, match="bends"):
+        motion_of(bare, build, design)
 
 
 def test_straying_is_taken_off_the_clearance() -> None:
