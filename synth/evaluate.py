@@ -28,6 +28,7 @@ from synth.problem.problem import Problem
 from synth.stow.sizes import stowed_sizes
 from synth.structure.loads import Loads
 from synth.structure.network import Deployed, deployed
+from synth.structure.posts import on_posts
 from synth.structure.section import (
     Materials,
     Section,
@@ -111,7 +112,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         topology=topology,
         geometry=geometry,
         panels=panels,
-        units=hardware.units,
+        units=on_posts(hardware.units, hardware.fittings, build.thickness),
         fittings=hardware.fittings,
         joint_masses=hardware.masses,
         lumps_panel=where,
