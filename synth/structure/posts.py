@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints
+from synth.core.arrays import Bools, Column, Floats, Ints
 from synth.core.fittings import Fittings
 from synth.core.joints import Units
 
@@ -65,7 +65,7 @@ def _fittings_of(units: Units, fittings: Fittings, rows: Ints) -> Ints:
     return table
 
 
-def _sides(units: Units, fittings: Fittings, rows: Ints, table: Ints, above: Floats) -> tuple[Floats, Floats]:
+def _sides(units: Units, fittings: Fittings, rows: Ints, table: Ints, above: Bools) -> tuple[Floats, Floats]:
     """Sides [B, U'] along and across the edge of the fitting that reaches farthest towards the axis."""
     reach = np.where(above[..., None], fittings.z_front[:, table], -fittings.z_back[:, table])
     best = np.where(table >= 0, reach, -np.inf).argmax(axis=-1)
