@@ -21,6 +21,7 @@ from synth.core.panels import Panels
 from synth.core.polygon import area, circle_overlap
 from synth.core.status import Status
 from synth.fold.hardware import HingeColumns, hinge_columns, lay_hardware, stack_pitch
+from synth.fold.steady import with_steady
 from synth.fold.tree import poses
 from synth.mass.rollup import panel_masses, roll_up
 from synth.optics.blur import blur
@@ -97,12 +98,20 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind)
     made, able = _section(problem, columns, build.thickness)
     areas = area(geometry.outline)
+    environment = problem.environment
+    units = with_steady(
+        on_posts(hardware.units, hardware.fittings, build.thickness),
+        geometry.stowed_angle,
+        _joint_growth(problem, columns, environment.bulk_change),
+        environment.hinge_creep,
+        problem.accuracy.common_cause,
+    )
     panels = Panels(
         mass=panel_masses(geometry.outline, made.areal_mass, made.close_out),
         stiffness=effective_stiffness(made, areas),
         poisson=made.poisson,
-        bow=bow(made, problem.environment.through_thickness_difference),
-        bulk_strain=bulk_strain(made, problem.environment.bulk_temperature_change),
+        bow=bow(made, environment.through_thickness_difference, environment.heat_flux),
+        bulk_strain=bulk_strain(made, environment.bulk_change, environment.moisture_strain),
         figure=figure_rms(made, areas),
         thickness=build.thickness,
     )
@@ -112,7 +121,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         topology=topology,
         geometry=geometry,
         panels=panels,
-        units=on_posts(hardware.units, hardware.fittings, build.thickness),
+        units=units,
         fittings=hardware.fittings,
         joint_masses=hardware.masses,
         lumps_panel=where,
@@ -137,6 +146,12 @@ def _build(problem: Problem, columns: Columns, hinge: HingeColumns) -> Build:
         knuckle=hinge.knuckle,
         unit_width=hinge.width,
     )
+
+
+def _joint_growth(problem: Problem, columns: Columns, bulk_change: float) -> tuple[Column, float]:
+    """Free strain of the metal of each candidate's hinges [B], and of the latches."""
+    cte = np.array([k.cte for k in problem.hinge_kinds])[np.asarray(columns["build.hinge"], dtype=np.int64)]
+    return cte * bulk_change, problem.latch_kind.cte * bulk_change
 
 
 def _section(problem: Problem, columns: Columns, thickness: Column) -> tuple[Section, Status]:

@@ -17,6 +17,7 @@ from synth.fold.solids import solids_of
 from synth.fold.swept import Swept, swept
 from synth.optics.blur import blur
 from synth.optics.light import shadow
+from synth.problem.alone import STEADY, only
 from synth.problem.problem import Problem
 from synth.stow.box import Stowing
 from synth.stow.sizes import stowed_size
@@ -69,7 +70,10 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     course = course_of(design, motion)
     clearance = less(prove(design, boxes, names, course), motion.between)
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
-    network = settled(design, loads_of(problem))
+    sources = {name: only(problem, name) for name in STEADY[:-1]}
+    with np.errstate(all="ignore"):
+        alone = {name: lay_out(asked, cell, columns)[0].one(0) for name, asked in sources.items()}
+    network = settled(design, loads_of(problem), alone)
     shade = shadow(design, problem.aperture.clear_diameter, problem.transmissive)
     evaluation = replace(
         rough,

@@ -74,6 +74,7 @@ class Design:
                 sigma=u.sigma[rows],
                 feet=u.feet[rows],
                 pad_radius=u.pad_radius[rows],
+                free_offset=None if u.free_offset is None else u.free_offset[rows],
             ),
             fittings=replace(
                 f, outline=f.outline[rows], z_back=f.z_back[rows], z_front=f.z_front[rows], mass=f.mass[rows]
@@ -106,12 +107,7 @@ class Design:
             self,
             topology=replace(t, latchable=t.latchable[edges]),
             geometry=replace(self.geometry, latch_edge=self.geometry.latch_edge[:, edges]),
-            units=Units(
-                u.panels[of_units],
-                owner[of_units],
-                u.kind[of_units],
-                *(a[:, of_units] for a in (u.at, u.axes, u.stiffness, u.sigma, u.feet, u.pad_radius)),
-            ),
+            units=u.only(of_units, owner),
             fittings=Fittings(
                 f.panel[of_fittings],
                 f.hinge[of_fittings],

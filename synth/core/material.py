@@ -30,10 +30,12 @@ class Material:
 
 @dataclass(frozen=True)
 class Core:
-    """Sandwich core: density and the lesser of the two through-thickness shear moduli and strengths."""
+    """Sandwich core: density, the lesser of the two through-thickness shear moduli and strengths, and through-thickness
+    conductivity (W/(m K); default: that of the catalogue's first core, derived there)."""
 
     id: str
     name: str
     density: float
     shear_modulus: float
     shear_strength: float
+    conductivity: float = 2.8

@@ -21,6 +21,8 @@ UNITS: dict[str, tuple[str, str]] = {
     "Pa": ("a pressure", "70 GPa"),
     "N": ("a force", "20 N"),
     "N/m": ("a stiffness", "5 N/um"),
+    "W/m^2": ("a heat flux", "100 W/m^2"),
+    "W/m^2/K": ("a heat loss", "5 W/m^2/K"),
 }
 """SI unit of a field -> what it is, and an example of how to write it."""
 

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from synth.export.budget_text import budget_text
 from synth.export.engineering import shown, table
 from synth.fronts.front import Front, Row
 from synth.fronts.indicators import knee
@@ -139,6 +140,7 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         **{k: record[k] for k in keys},
         "mass_budget": masses,
         "stowed_size_m": record["stowed"]["size_m"],
+        "budget": record.get("budget"),
         "stages": record["path"]["stages"],
         "swept": record.get("swept"),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
@@ -164,7 +166,7 @@ def candidate_text(record: Mapping[str, Any]) -> str:
         _verdict(record),
     ]
     return "\n\n".join(
-        ["\n".join(head), _requirements(record), _genes(record), _metrics(record), _masses(record), _errors(record),
+        ["\n".join(head), _requirements(record), _genes(record), _metrics(record), _masses(record), budget_text(record),
          _stages(record), _swept(record), _verification(record)]
     )  # fmt: skip
 
@@ -202,25 +204,6 @@ def _masses(record: Mapping[str, Any]) -> str:
     total = record["metrics"]["mass_kg"]
     rows = [[name, f"{kg:.3f}", f"{100 * kg / total:.1f} %" if total > 0 else ""] for name, kg in budget.items() if kg]
     return "Mass\n" + table(["part", "kg", "share"], [*rows, ["total with growth", f"{total:.3f}", ""]])
-
-
-def _errors(record: Mapping[str, Any]) -> str:
-    parts = record["accuracy"]
-    whole = parts["joints_m2"] + parts["figure_m2"] + parts["steady_m2"]
-    rows = []
-    for name, title in (
-        ("joints_m2", "joint misfits"),
-        ("figure_m2", "panel figure"),
-        ("steady_m2", "steady field"),
-        ("bow_m2", "  of it bow alone"),
-        ("gravity_m2", "  of it gravity release alone"),
-    ):
-        part = name not in ("bow_m2", "gravity_m2")
-        share = f"{100 * parts[name] / whole:.1f} %" if part and whole > 0 else ""
-        rows.append([title, f"{1e6 * math.sqrt(parts[name]):.3f}", share])
-    rows.append(["surface rms", f"{1e6 * math.sqrt(whole):.3f}", ""])
-    rows.append(["in-plane, joint misfits", f"{1e6 * math.sqrt(parts['in_plane_joints_m2']):.3f}", ""])
-    return "Accuracy, about the best-fit datum\n" + table(["source", "rms [um]", "share of square"], rows)
 
 
 def _stages(record: Mapping[str, Any]) -> str:

@@ -13,7 +13,8 @@ class JointKind:
     and m, then (about the edge, about across, about z) N m/rad and rad. knuckle: half height of the
     hardware about the hinge axis. width: length along the edge. least_gap: least edge gap the
     hardware fits in. largest_angle: rad. pad_radius: m, where the leaves are fastened. turn: torque about the edge
-    against the angle, of one unit; largest_angle stands in it too.
+    against the angle, of one unit; largest_angle stands in it too. cte: 1/K, growth of what lies between its two
+    feet (default: leaves of aluminium 6061, catalogue value, seen).
     """
 
     name: str
@@ -29,3 +30,4 @@ class JointKind:
     pad_radius: float
     note: str = ""
     turn: TurnLaw = STILL
+    cte: float = 2.36e-5

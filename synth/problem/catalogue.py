@@ -84,6 +84,7 @@ def cores() -> dict[str, Core]:
             density=row["density_kg_m3"],
             shear_modulus=min(row["shear_modulus_l_pa"], row["shear_modulus_w_pa"]),
             shear_strength=min(row["shear_strength_l_pa"], row["shear_strength_w_pa"]),
+            conductivity=row["thermal_conductivity_z_w_m_k"],
         )
         for row in rows("cores")
     }

@@ -14,6 +14,24 @@ def crossing(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     found += _keep_outs(sections)
     found += _optic(sections, pins)
     found += _build(sections, pins)
+    found += _heat(sections)
+    return found
+
+
+def _heat(sections: Mapping[str, Any]) -> list[Fault]:
+    """A heat flux is given instead of temperatures, not beside them."""
+    e = sections.get("environment")
+    found: list[Fault] = []
+    if e is None:
+        return found
+    if e.heat_flux and e.through_thickness_difference:
+        words = f"stands for through_thickness_difference: give one; given {e.through_thickness_difference} K too"
+        found.append(Fault("environment.heat_flux", words))
+    if e.heat_loss is not None and e.bulk_temperature_change:
+        words = f"stands for bulk_temperature_change: give one of them; given {e.bulk_temperature_change} K too"
+        found.append(Fault("environment.heat_loss", words))
+    if e.heat_loss is not None and not e.heat_flux:
+        found.append(Fault("environment.heat_loss", "needs environment.heat_flux, which is missing"))
     return found
 
 

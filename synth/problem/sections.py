@@ -9,12 +9,15 @@ from synth.problem.objective import OBJECTIVES
 from synth.problem.quantity import (
     Angle,
     Area,
+    CommonCause,
     Coordinate,
     Evaluations,
     Flag,
     Frequency,
     Gap,
     Growth,
+    HeatFlux,
+    HeatLoss,
     Length,
     Load,
     Mass,
@@ -24,7 +27,9 @@ from synth.problem.quantity import (
     Ratio,
     Seed,
     Share,
+    SmallAngle,
     SmallLength,
+    Strain,
     TemperatureChange,
     Wavelength,
 )
@@ -57,20 +62,40 @@ class MassLimit(Section):
 
 
 class Accuracy(Section):
-    """Limits on the deployed error (m, m, rad); refocus takes the best-fit paraboloid out too."""
+    """Limits on the deployed error (m, m, rad); refocus takes the best-fit paraboloid out too.
+
+    common_cause: whose joint misfits are one draw: "none", "edge" (all units of a joint), "kind" (all
+    hinges, and all latches).
+    """
 
     surface_rms_limit: SmallLength | None = None
     in_plane_rms_limit: SmallLength | None = None
     blur_limit: Angle | None = None
     refocus: Flag = False
+    common_cause: CommonCause = "none"
 
 
 class Environment(Section):
-    """Temperature changes (K; front face warmer is positive), share of the weight carried in the ground test."""
+    """What the deployed aperture feels beside its joints' misfits. SI.
+
+    Temperature changes in K (front face warmer is positive), or instead of them a heat flux (W/m^2) that enters the
+    front face and leaves the back, and the heat loss (W/(m^2 K)) that turns it into a bulk change. gravity_offload:
+    share of the weight carried in the ground test. moisture_strain: free growth of panels by moisture taken up (less
+    than zero where they dry). hinge_creep (rad): angle that each hinge edge keeps towards its fold after storage.
+    """
 
     bulk_temperature_change: TemperatureChange = 0.0
     through_thickness_difference: TemperatureChange = 0.0
+    heat_flux: HeatFlux = 0.0
+    heat_loss: HeatLoss | None = None
     gravity_offload: Share = 1.0
+    moisture_strain: Strain = 0.0
+    hinge_creep: SmallAngle = 0.0
+
+    @property
+    def bulk_change(self) -> float:
+        """Bulk temperature change, K: as given, or heat flux over heat loss."""
+        return float(self.bulk_temperature_change if self.heat_loss is None else self.heat_flux / self.heat_loss)
 
 
 class Structure(Section):

@@ -35,10 +35,15 @@ surface_rms_limit = "15 um"            # deployed, best-fit plane removed
 # in_plane_rms_limit = "50 um"
 # blur_limit = "100 urad"              # needs aperture.focal_ratio
 refocus = true                         # true: the best-fit paraboloid is removed too; default false
+# common_cause = "edge"                # misfits that are one draw: "none" (default), "edge", "kind" (all hinges)
 
 [environment]
 bulk_temperature_change = "20 K"       # default 0
 through_thickness_difference = "1 K"   # front face warmer; default 0
+# heat_flux = "50 W/m^2"               # instead of it: enters the front, leaves the back
+# heat_loss = "5 W/m^2/K"              # instead of bulk_temperature_change: heat_flux over it is the bulk change
+# moisture_strain = -2e-5              # free growth of panels by moisture; less than zero where they dry; default 0
+# hinge_creep = "10 urad"              # angle that each hinge edge keeps towards its fold after storage; default 0
 gravity_offload = 0.98                 # share of the weight carried in the ground test; default 1
 
 [structure]                            # limits left out are not asked

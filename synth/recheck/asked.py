@@ -69,6 +69,7 @@ class Asked:
 
     clear_diameter: float
     transmissive: bool = False
+    focal_ratio: float | None = None
     growth: float = 0.2
     refocus: bool = False
     gravity_release: float = 0.0
@@ -128,6 +129,7 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
     return Asked(
         clear_diameter=number("aperture", "clear_diameter", float("nan")),
         transmissive=data["aperture"].get("optic", "reflective") == "transmissive",
+        focal_ratio=number("aperture", "focal_ratio", 0.0) or None,
         growth=number("mass", "growth_allowance", 0.2),
         refocus=bool(data.get("accuracy", {}).get("refocus", False)),
         gravity_release=1.0 - number("environment", "gravity_offload", 1.0),

@@ -9,7 +9,8 @@ import shapely
 
 from synth.recheck.asked import Asked
 from synth.recheck.finding import Notes
-from synth.recheck.network import solve_network
+from synth.recheck.network import Found, solve_network
+from synth.recheck.optics import blur_of
 
 ARITHMETIC = 1e-9
 FIGURES = 0.05
@@ -130,3 +131,38 @@ def check_network(record: Mapping[str, Any], asked: Asked, notes: Notes) -> None
         near = FIGURES * math.sqrt(expected) + math.sqrt(SMALL_SHARE**2 * whole)
         notes.true(off <= near, "accuracy", f"root of {name}", math.sqrt(expected), math.sqrt(told), near)
     notes.near("first mode", "first_mode_hz", found.first_mode, metrics["first_mode_hz"], FIGURES * found.first_mode)
+    if "blur_rad" in metrics:
+        blur = blur_of(found, asked)
+        notes.near("blur", "blur_rad", blur, metrics["blur_rad"], FIGURES * blur)
+    if record.get("budget") is not None:
+        _budget(record["budget"], found, total, flat, notes)
+
+
+def _budget(told: Mapping[str, Any], found: Found, total: float, flat: float, notes: Notes) -> None:
+    """Shares of joints, datums and locked-in energy; joints and terms each add up to the misfits."""
+    joints = {row["joint"]: row for row in told["joints"]}
+    for name, (surface, in_plane, slope) in found.shares.items():
+        if not notes.true(name in joints, "budget", f"joint {name}", "told", "missing"):
+            continue
+        row = joints[name]
+        wholes = (total, flat, found.slope_joints + found.slope_steady)
+        for key, right, whole in zip(
+            ("surface_m2", "in_plane_m2", "slope_rad2"), (surface, in_plane, slope), wholes, strict=True
+        ):
+            off = abs(math.sqrt(right) - math.sqrt(row[key]))
+            near = FIGURES * math.sqrt(right) + math.sqrt(SMALL_SHARE**2 * whole)
+            notes.true(off <= near, "budget", f"root of {key} of {name}", math.sqrt(right), math.sqrt(row[key]), near)
+    sums = {s["source"]: s for s in told["sources"]}["joint misfits"]
+    keys = ("surface_m2", "in_plane_m2", "slope_rad2")
+    for part in ("joints", "terms"):
+        for key in keys:
+            notes.near(
+                "budget",
+                f"sum of {key} over {part}",
+                sums[key],
+                math.fsum(r[key] for r in told[part]),
+                1e-6 * sums[key],
+            )
+    for (name, square), right in zip(told["datums_m2"].items(), found.datums, strict=True):
+        notes.near("budget", f"rms, {name}", math.sqrt(right), math.sqrt(square), FIGURES * math.sqrt(right))
+    notes.near("budget", "locked-in energy", found.locked, told["locked_in"]["energy_j"], FIGURES * found.locked)

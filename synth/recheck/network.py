@@ -22,7 +22,11 @@ STANDARD_GRAVITY = 9.80665
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Mean squares over the receiving faces (m^2) and the first frequency (Hz)."""
+    """Mean squares over the receiving faces (m^2, slopes rad^2) and the first frequency (Hz).
+
+    shares: (surface, in plane, slope) of the misfits of each joint or common cause, by name. datums: surface mean
+    square about nothing, the best-fit plane, and plane and x^2 + y^2. locked: expected strain energy of misfits, J.
+    """
 
     joints: float
     figure: float
@@ -32,6 +36,12 @@ class Found:
     in_plane_joints: float
     in_plane_steady: float
     first_mode: float
+    slope_joints: float
+    slope_figure: float
+    slope_steady: float
+    shares: Mapping[str, tuple[float, float, float]]
+    datums: tuple[float, float, float]
+    locked: float
 
 
 class Network:
@@ -86,9 +96,11 @@ class Network:
         """K, the loads of random misfits (one column an independent draw) and the steady loads of units."""
         size = int(self.start[-1])
         entries: list[tuple[NDArray[np.int64], Array, Array]] = []
-        draws: dict[tuple[str, int], Array] = {}
+        draws: dict[tuple[str, str, int], Array] = {}
         self.free = np.zeros(size)
+        self.squeezed = 0.0
         for name, sides, unit in self._units():
+            joint = name.rsplit(" unit ", 1)[0]
             turn = np.zeros((6, 6))
             turn[:3, :3] = turn[3:, 3:] = np.asarray(unit["axes"])
             k = np.asarray(unit["stiffness"], dtype=np.float64)
@@ -103,11 +115,15 @@ class Network:
             pull = b.T * k
             steady = np.asarray(unit.get("free_offset") or np.zeros(6)) - grown
             np.add.at(self.free, where, pull @ steady)
-            cause = f"shared {unit['cause']}" if unit.get("cause") else name
+            cause = f"common cause {unit['cause']}" if unit.get("cause") else ""
+            sigma = np.asarray(unit["misfit_sigma"], dtype=np.float64)
+            self.squeezed += float((k * sigma**2).sum())
             for c in range(6):
-                draw = draws.setdefault((cause, c), np.zeros(size))
-                np.add.at(draw, where, pull[:, c] * float(unit["misfit_sigma"][c]))
-        self.random = np.stack([d for d in draws.values() if d.any()] or [np.zeros(size)], axis=1)
+                draw = draws.setdefault((cause or joint, cause or name, c), np.zeros(size))
+                np.add.at(draw, where, pull[:, c] * sigma[c])
+        live = {key: d for key, d in draws.items() if d.any()} or {("mount", "mount", 0): np.zeros(size)}
+        self.random = np.stack(list(live.values()), axis=1)
+        self.behind = [joint for joint, _, _ in live]
         plates = []
         for p in self.plates:
             block = np.zeros((p.size, p.size))
@@ -121,13 +137,13 @@ class Network:
     def _units(self) -> list[tuple[str, list[tuple[float, int, Array]], Mapping[str, Any]]]:
         """(name, sides, unit): the second panel of a joint counts plus, the first minus; the spacecraft is still."""
         found: list[tuple[str, list[tuple[float, int, Array]], Mapping[str, Any]]] = []
-        for key in ("hinges", "latches"):
+        for key, kind in (("hinges", "hinge"), ("latches", "latch")):
             for joint in self.record[key]:
                 for n, unit in enumerate(joint["units"]):
                     (i, j), (fi, fj) = joint["panels"], np.asarray(unit["feet"], dtype=np.float64)
-                    found.append((f"{key} {joint['id']} {n}", [(-1.0, int(i), fi), (1.0, int(j), fj)], unit))
+                    found.append((f"{kind} {joint['id']} unit {n}", [(-1.0, int(i), fi), (1.0, int(j), fj)], unit))
         for n, unit in enumerate(self.record["mount"]["units"]):
-            found.append((f"mount {n}", [(-1.0, 0, np.asarray(unit["feet"][0], dtype=np.float64))], unit))
+            found.append((f"mount unit {n}", [(-1.0, 0, np.asarray(unit["feet"][0], dtype=np.float64))], unit))
         return found
 
     def _masses(self) -> None:
@@ -178,10 +194,13 @@ class Network:
         factor = splu(self.stiffness, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
         steady = np.stack([self.bow, self.gravity, self.bow + self.gravity + self.free], axis=1)
         answers = factor.solve(np.concatenate([self.random, steady], axis=1))
-        out, flat = self._fields(answers, refocus)
+        out, flat, slope = self._fields(answers, 4 if refocus else 3)
+        rough = [self._fields(answers, k)[0] for k in (0, 3, 4)]
+        locked = 0.5 * (self.squeezed - float((self.random * answers[:, :-3]).sum()))
         faces = [(p["figure_rms_m"], q.area) for p, q in zip(self.record["panels"], self.plates, strict=True)
                  if p["receiving"]]  # fmt: skip
         figure = sum(f * f * a for f, a in faces) / sum(a for _, a in faces)
+        wavy = sum((2.0 * np.pi * f) ** 2 for f, _ in faces) / sum(a for _, a in faces)
         size = self.stiffness.shape[0]
         inverse = LinearOperator((size, size), matvec=factor.solve, dtype=np.float64)
         lowest = eigsh(self.stiffness, k=1, M=self.mass, sigma=0.0, OPinv=inverse, v0=np.ones(size),
@@ -190,27 +209,39 @@ class Network:
         return Found(
             float(out[:-3].sum()), float(figure), float(out[-3]), float(out[-2]), float(out[-1]),
             float(flat[:-3].sum()), float(flat[-1]), first,
+            float(slope[:-3].sum()), float(wavy), float(slope[-1]), self._shares(out, flat, slope),
+            (_random_and_steady(rough[0], figure), _random_and_steady(rough[1], figure),
+             _random_and_steady(rough[2], figure)), locked,
         )  # fmt: skip
 
-    def _fields(self, answers: Array, refocus: bool) -> tuple[Array, Array]:
-        """Mean squares of each answer [N, m] over the receiving faces: z less the datum, in plane less shift and spin.
+    def _shares(self, *fields: Array) -> dict[str, tuple[float, float, float]]:
+        """Sums of the three mean squares over the draws of each joint or cause."""
+        found = {name: [0.0, 0.0, 0.0] for name in self.behind}
+        for k, name in enumerate(self.behind):
+            for m, field in enumerate(fields):
+                found[name][m] += float(field[k])
+        return {name: (a, b, c) for name, (a, b, c) in found.items()}
+
+    def _fields(self, answers: Array, datum: int) -> tuple[Array, Array, Array]:
+        """Mean squares of each answer [N, m] over the receiving faces: z less the datum (the first 0, 3 or 4 of 1, x,
+        y, x^2 + y^2), in plane less shift and spin, slope less its mean (less a dome too where the datum has four).
 
         The free growth belongs to the last answer (the whole steady field) alone.
         """
         panels = self.record["panels"]
         chosen = [k for k, p in enumerate(panels) if p["receiving"]]
-        total = sum(self.plates[k].area for k in chosen)
+        whole = sum(self.plates[k].area for k in chosen)
         count = answers.shape[1]
-        out, flat = np.zeros(count), np.zeros(count)
-        datum, spin = 4 if refocus else 3, 3
-        normal = [np.zeros((datum, datum)), np.zeros((spin, spin))]
-        seen = [np.zeros((datum, count)), np.zeros((spin, count))]
+        out, flat, steep = np.zeros(count), np.zeros(count), np.zeros(count)
+        spin, tilt = 3, 3 if datum == 4 else 2
+        normal = [np.zeros((n, n)) for n in (datum, spin, tilt)]
+        seen = [np.zeros((n, count)) for n in (datum, spin, tilt)]
         for k in chosen:
             p = self.plates[k]
-            share, w = p.area / total, p.weights
+            share, w = p.area / whole, p.weights
             px, py = p.points.T
             one, none = np.ones_like(px), np.zeros_like(px)
-            fit = np.stack([one, px, py, px**2 + py**2][:datum])
+            fit = np.array([one, px, py, px**2 + py**2])[:datum]
             rigid = np.stack([[one, none], [none, one], [-py, px]])
             away = (p.points - p.centre).T
             # columns: functions, then shift u, v, spin, and the free growth of the panel
@@ -227,9 +258,20 @@ class Network:
             seen[0] += share * ((fit * w) @ p.shape) @ x[:-4]
             normal[1] += share * np.einsum("adq,q,bdq->ab", rigid, w, rigid)
             seen[1] += share * np.einsum("adq,q,dqn->an", rigid, w, face, optimize=True) @ x
-        out -= (seen[0] * np.linalg.solve(normal[0], seen[0])).sum(axis=0)
-        flat -= (seen[1] * np.linalg.solve(normal[1], seen[1])).sum(axis=0)
-        return np.maximum(out, 0.0), np.maximum(flat, 0.0)
+            turned = np.stack([[one, none], [none, one], [px, py]][:tilt])
+            steep += share * (x[:-4] * (sum((s * w[:, None]).T @ s for s in p.slopes) @ x[:-4])).sum(axis=0)
+            normal[2] += share * np.einsum("adq,q,bdq->ab", turned, w, turned)
+            seen[2] += share * np.einsum("adq,q,dqn->an", turned, w, p.slopes, optimize=True) @ x[:-4]
+        found = []
+        for total, n, s in zip((out, flat, steep), normal, seen, strict=True):
+            left = total - (s * np.linalg.solve(n, s)).sum(axis=0) if len(n) else total
+            found.append(np.maximum(left, 0.0))
+        return found[0], found[1], found[2]
+
+
+def _random_and_steady(squares: Array, figure: float) -> float:
+    """Joints, figure and the whole steady field: all answers but bow alone and gravity alone."""
+    return float(squares[:-3].sum() + squares[-1] + figure)
 
 
 def solve_network(record: Mapping[str, Any], degree: int, gravity_release: float, refocus: bool) -> Found:

@@ -188,11 +188,15 @@ def _panel(design: Design, row: int, p: int, labels: Labels) -> dict[str, Any]:
 
 def _unit(design: Design, row: int, u: int, feet: int) -> dict[str, Any]:
     units = design.units
+    offset, cause = units.offset[row, u], "" if units.cause is None else str(units.cause[u])
+    steady = {"free_offset": _numbers(offset)} if offset.any() else {}
     return {
         "at": _lengths(units.at[row, u]),
         "axes": _lengths(units.axes[row, u]),
         "stiffness": _numbers(units.stiffness[row, u]),
         "misfit_sigma": _numbers(units.sigma[row, u]),
+        **steady,
+        **({"cause": cause} if cause else {}),
         "feet": _lengths(units.feet[row, u, :feet]),
         "pad_radius_m": _lengths(units.pad_radius[row, u]),
     }

@@ -12,6 +12,7 @@ from synth.core.material import Material
 from synth.ledger import Ledger
 from synth.metrics import METRICS
 from synth.problem.problem import Problem
+from synth.record.budget import budget_record
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
 from synth.record.file import tidy
 from synth.verify import NOTHING_NEAR, Verified
@@ -52,8 +53,16 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
             stowed=stowed,
             judgement=judgement,
         )
-        out.append({**record, **_motion(record, found)})
+        out.append({**record, **_budget(problem, found), **_motion(record, found)})
     return out
+
+
+def _budget(problem: Problem, found: Verified) -> dict[str, Any]:
+    """The error budget; none where the network could not be worked out in full."""
+    parts = found.settled.budget
+    if parts is None:
+        return {}
+    return {"budget": budget_record(found.design, found.settled.deployed, parts, problem.accuracy.refocus)}
 
 
 def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:

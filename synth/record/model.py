@@ -177,6 +177,37 @@ class Accuracy(Part):
     in_plane_joints_m2: NotNegative
 
 
+class Shares(Part):
+    """Mean squares over the receiving faces that something causes; its name is in `source`, `joint` or `term`."""
+
+    surface_m2: NotNegative
+    in_plane_m2: NotNegative
+    slope_rad2: NotNegative
+
+
+class LockedIn(Part):
+    """Expected strain energy (J) that misfits lock in, and greatest unit forces (N): three sigma, and steady."""
+
+    energy_j: NotNegative
+    hinges_j: NotNegative
+    latches_j: NotNegative
+    peak_force_n: NotNegative
+    peak_joint: str
+    steady_peak_force_n: NotNegative
+    steady_peak_joint: str
+
+
+class Budget(Part):
+    """Error budget about the datum told: sources alone, joints and terms of the misfits, other datums."""
+
+    datum: str
+    datums_m2: dict[str, NotNegative]
+    sources: list[Shares]
+    joints: list[Shares]
+    terms: list[Shares]
+    locked_in: LockedIn
+
+
 class OrderSensitivity(Part):
     """Relative change with two more polynomial degrees."""
 
@@ -221,4 +252,5 @@ class Record(Part):
     requirements: list[RequirementRow]
     accuracy: Accuracy
     verification: Verification
+    budget: Budget | None = None
     swept: Swept | None = None

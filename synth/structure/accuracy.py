@@ -30,6 +30,13 @@ class Gauge:
         total = np.einsum("bpij,bpij->b", self.square, covariance)
         return np.asarray(np.maximum(total - self.removed(products), 0.0))
 
+    def steady_each(self, motions: Floats) -> Floats:
+        """Mean square [B, R] of each of R motions [B, P, N', R]."""
+        total = np.einsum("bpir,bpir->br", motions, self.square @ motions)
+        inner = np.einsum("bpir,bpif->bfr", motions, self.fit)
+        gone = np.einsum("bfr,bfr->br", inner, np.linalg.solve(self.gram, inner))
+        return np.asarray(np.maximum(total - gone, 0.0))
+
     def steady(self, motion: Floats, extra: Floats | None = None, alone: Column | float = 0.0) -> Column:
         """Mean square [B] of one motion [B, P, N'].
 
@@ -58,8 +65,9 @@ class Gauges:
     growth_square: Column
 
 
-def gauges(forms: Forms, receiving: Bools, thickness: Column, refocus: bool) -> Gauges:
-    """Gauges of a batch. receiving [P], thickness [B]; refocus: the fit of deflection takes x^2 + y^2 too.
+def gauges(forms: Forms, receiving: Bools, thickness: Column, fields: int) -> Gauges:
+    """Gauges of a batch. receiving [P], thickness [B]; fields: how many of 1, x, y, x^2 + y^2 the fit of deflection
+    takes off: 0, 3 (best-fit plane) or 4 (and focus).
 
     The face lies half a thickness in front of the mid-plane: it shifts by (u, v) - t/2 grad w.
     """
@@ -69,9 +77,9 @@ def gauges(forms: Forms, receiving: Bools, thickness: Column, refocus: bool) -> 
     growth = np.zeros((*forms.swell.shape[:2], forms.swell.shape[-1] + 3))
     growth[..., :-3] = -half * share[..., None] * forms.swell
     return Gauges(
-        surface=_surface(forms, share, 4 if refocus else 3),
+        surface=_surface(forms, share, fields),
         in_plane=_in_plane(forms, share, half),
-        slope=_slope(forms, share, refocus),
+        slope=_slope(forms, share, fields == 4),
         growth_products=growth,
         growth_square=(share * forms.polar).sum(axis=1),
     )

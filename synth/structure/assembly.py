@@ -30,6 +30,7 @@ class Network:
     rows [B, U, 2, 6, N']: relative motion of a unit, in its axes, for each freedom of its first and second panel
     (the first side counts negative; the spacecraft's side is zero). spring, sigma [B, U, 6]: stiffness and misfit.
     steady [B, P, N', 3]: loads of bow, of gravity release, and of growth with the free offsets of units.
+    draw [U, 6]: number of the normal draw behind each misfit, out of `draws`; common causes share them.
     """
 
     wiring: Wiring
@@ -40,6 +41,22 @@ class Network:
     spring: Floats
     sigma: Floats
     steady: Floats
+    draw: Ints
+    draws: int
+
+    @property
+    def shared(self) -> bool:
+        """Whether some misfits have a common cause."""
+        return self.draws < self.draw.size
+
+    def by_draw(self, values: Floats) -> Floats:
+        """Sums [B, draws, R] over the misfits [B, 6 U, R] that share a draw."""
+        if not self.shared:
+            return values
+        out = np.zeros((len(values), self.draws, values.shape[-1]))
+        for k, number in enumerate(self.draw.reshape(-1).tolist()):
+            out[:, number] += values[:, k]
+        return out
 
     def blocks(self, weight: Floats, diagonal: Floats | None = None) -> Blocks:
         """Blocks by panel pair of sum over units of rows^T diag(weight [B, U, 6]) rows, plus a block diagonal."""
@@ -78,8 +95,8 @@ class Network:
         return np.asarray(first + second)
 
 
-def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None = None) -> Network:
-    """The network of a batch. offset [B, U, 6]: steady free offsets of the units in their axes (default none)."""
+def assemble(design: Design, plates: Plates, loads: Loads) -> Network:
+    """The network of a batch."""
     units, forms = design.units, plates.forms
     wiring = Wiring.of(units, design.topology.panels)
     where = np.concatenate([wiring.panel, design.fittings.panel, design.lumps_panel])
@@ -94,6 +111,7 @@ def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None
     value[:, sides:last] += ((fitted - held)[..., None, :] @ gradient[:, sides:last])[..., 0, :]
     place[:, sides:last] = fitted
     inertia, weight = _inertia(design, forms, where, place, value)
+    draw, causes = units.draws()
     network = Network(
         wiring=wiring,
         forms=forms,
@@ -103,13 +121,26 @@ def assemble(design: Design, plates: Plates, loads: Loads, offset: Floats | None
         spring=units.stiffness,
         sigma=units.sigma,
         steady=np.zeros((*inertia.shape[:3], 3)),
+        draw=draw,
+        draws=6 * len(causes),
     )
-    free = -_growth(design, wiring, feet, forms) if offset is None else offset - _growth(design, wiring, feet, forms)
-    network.steady[..., GROWTH] = network.pull(units.stiffness * free)
+    network.steady[..., GROWTH] = network.pull(units.stiffness * free_positions(design, forms))
     network.steady[..., :-3, GRAVITY] = STANDARD_GRAVITY * loads.gravity_release * weight
-    swing = design.panels.stiffness * forms.area * (design.panels.bow * (1.0 + design.panels.poisson))[:, None]
-    network.steady[..., :-3, BOW] = swing[..., None] * forms.laplace
+    network.steady[..., :-3, BOW] = bow_load(design, forms)
     return network
+
+
+def bow_load(design: Design, forms: Forms) -> Floats:
+    """Loads [B, P, N] of the free curvature of the panels: D (1 + nu) bow int (w_xx + w_yy) dA."""
+    swing = design.panels.stiffness * forms.area * (design.panels.bow * (1.0 + design.panels.poisson))[:, None]
+    return np.asarray(swing[..., None] * forms.laplace)
+
+
+def free_positions(design: Design, forms: Forms) -> Floats:
+    """Relative motion [B, U, 6] at which every unit is free of force: its own offset less what free growth brings."""
+    wiring = Wiring.of(design.units, design.topology.panels)
+    feet = design.units.feet.reshape(design.rows, -1, 2)
+    return design.units.offset - _growth(design, wiring, feet, forms)
 
 
 def nearest_inside(outline: Floats, point: Floats) -> Floats:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from synth.core.arrays import Floats
+from synth.structure.accuracy import Gauge
 from synth.structure.assembly import Network
 from synth.structure.elimination import Elimination
 
@@ -43,6 +44,16 @@ class Condensed:
             inner = inner + rest
         elastic = np.swapaxes(self.lower, -1, -2) @ inner
         return np.concatenate([reduced[..., :RIGID, :], elastic, reduced[..., -3:, :]], axis=-2)
+
+    def reduce(self, field: Floats) -> Floats:
+        """What reduced motions meet of a field [1, P, N', R]: [1, P, 6 + C, R] (the transpose of expand)."""
+        felt = np.swapaxes(self.basis, -1, -2) @ (self.lower @ field[..., RIGID:-3, :])
+        return np.concatenate([field[..., :RIGID, :], felt, field[..., -3:, :]], axis=-2)
+
+    def narrow(self, gauge: Gauge) -> Gauge:
+        """The gauge that measures reduced motions as the given one does the whole ones."""
+        half = self.reduce(gauge.square)
+        return Gauge(self.reduce(np.swapaxes(half, -1, -2)), self.reduce(gauge.fit), gauge.gram)
 
     def widen(self, covariance: Floats) -> Floats:
         """Covariance [1, P, N', N'] of whole motions from that of reduced ones."""

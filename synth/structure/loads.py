@@ -20,3 +20,8 @@ class Loads:
     bulk_temperature_change: float = 0.0
     gravity_release: float = 0.0
     refocus: bool = False
+
+    @property
+    def fitted(self) -> int:
+        """How many of 1, x, y, x^2 + y^2 the datum takes off the surface."""
+        return 4 if self.refocus else 3

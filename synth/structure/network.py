@@ -53,12 +53,11 @@ class Deployed:
     status: Status
 
 
-def deployed(design: Design, loads: Loads, order: int = 4, offset: Floats | None = None) -> Deployed:
+def deployed(design: Design, loads: Loads, order: int = 4) -> Deployed:
     """Accuracy and first natural frequency of B candidates with plate polynomials of total degree `order` (2 to 6).
 
-    offset [B, U, 6]: steady free offsets of the units in their axes, m and rad (default none). Rows whose
-    panels have no area, mass or stiffness get a status and stand-in figures, never NaN. Frequencies are upper
-    bounds of the degree's network. Against the settled figures of 80 random candidates of five families, first
+    Rows whose panels have no area, mass or stiffness get a status and stand-in figures, never NaN. Frequencies are
+    upper bounds of the degree's network. Against the settled figures of 80 random candidates of five families, first
     modes of degree 4 stood 4 % high (median; 28 % at worst one in twenty, thin panels), of degree 3 6 % and 50 %.
     """
     usable, status = _usable(design)
@@ -70,7 +69,7 @@ def deployed(design: Design, loads: Loads, order: int = 4, offset: Floats | None
     while waiting:
         part = waiting.pop()
         try:
-            found = _figures(design.take(part), loads, order, None if offset is None else offset[part])
+            found = _figures(design.take(part), loads, order)
         except np.linalg.LinAlgError:
             # some row of the part hangs together nowhere: find it by halves
             half = (len(part) + 1) // 2
@@ -95,6 +94,7 @@ def _usable(design: Design) -> tuple[Bools, Status]:
         design.units.axes,
         design.units.stiffness,
         design.units.sigma,
+        design.units.offset,
         design.units.feet,
         design.fittings.mass,
         design.fittings.outline,
@@ -121,10 +121,10 @@ def _chunks(rows: Ints, design: Design, order: int) -> list[Ints]:
     return [rows[k : k + size] for k in range(0, len(rows), size)]
 
 
-def _figures(design: Design, loads: Loads, order: int, offset: Floats | None) -> dict[str, Column]:
+def _figures(design: Design, loads: Loads, order: int) -> dict[str, Column]:
     """Columns of Deployed for rows that are fit to be worked out."""
-    network = assemble(design, MonomialPlates(design.geometry.outline, order), loads, offset)
-    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.refocus)
+    network = assemble(design, MonomialPlates(design.geometry.outline, order), loads)
+    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.fitted)
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
 
     def solve(load: Floats) -> Floats:
@@ -174,11 +174,12 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
     load = np.concatenate([network.steady, *[g.fit for g in measures], network.inertia @ fresh], axis=-1)
     answer = solve(load)
     random, place = [], 3
-    weight = ((network.spring * network.sigma) ** 2).reshape(len(answer), -1, 1)
+    weight = (network.spring * network.sigma).reshape(len(answer), -1, 1)
     for gauge, count in zip(measures, counts, strict=True):
         # fit^T K^-1 S K^-1 fit, by the strains that the fitted fields cause in the units
         strained = network.strain(answer[..., place : place + count]).reshape(len(weight), -1, count)
-        products = np.swapaxes(strained, -1, -2) @ (strained * weight)
+        drawn = network.by_draw(strained * weight)
+        products = np.swapaxes(drawn, -1, -2) @ drawn
         random.append(gauge.random(spread, products))
         place += count
     errors = Errors(
@@ -191,9 +192,16 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
 
 
 def covariance(network: Network, factors: Elimination) -> Floats:
-    """Covariance [B, P, N', N'] of each panel's motion from independent misfits of all unit components.
+    """Covariance [B, P, N', N'] of each panel's motion from the misfits of all unit components."""
+    answer = responses(network, factors)
+    return np.stack([answer[p] @ np.swapaxes(answer[p], -1, -2) for p in range(len(answer))], axis=1)
 
-    A misfit m of a unit pulls on its panels with rows^T spring m; X = K^-1 rows^T spring sigma gives X X^T.
+
+def responses(network: Network, factors: Elimination) -> dict[int, Floats]:
+    """Motion [B, N', draws] of each panel that one standard deviation of each draw causes.
+
+    A misfit m of a unit pulls on its panels with rows^T spring m, so X = K^-1 rows^T spring sigma, and X X^T is
+    the covariance. Misfits of a common cause share a column.
     """
     wiring, (batch, units, _, _, size) = network.wiring, network.rows.shape
     scale = network.spring * network.sigma
@@ -201,7 +209,10 @@ def covariance(network: Network, factors: Elimination) -> Floats:
     load, columns = {}, {}
     for p, sides in enumerate(wiring.sides):
         mine = np.sort(sides[sides < 2 * units])
-        load[p] = np.swapaxes(pulls[:, mine].reshape(batch, -1, size), -1, -2)
-        columns[p] = (6 * (mine[:, None] // 2) + np.arange(6)).reshape(-1)
-    answer = factors.respond(load, columns, 6 * units)
-    return np.stack([answer[p] @ np.swapaxes(answer[p], -1, -2) for p in range(len(wiring.sides))], axis=1)
+        each = np.swapaxes(pulls[:, mine].reshape(batch, -1, size), -1, -2)
+        numbers = network.draw[mine // 2].reshape(-1)
+        if network.shared:
+            numbers, place = np.unique(numbers, return_inverse=True)
+            each = each @ np.eye(len(numbers))[place]
+        load[p], columns[p] = each, numbers
+    return factors.respond(load, columns, network.draws)

@@ -32,12 +32,13 @@ STRENGTH_ELSE = 10.0e6
 
 @dataclass(frozen=True, eq=False)
 class Materials:
-    """Columns [B] of the panel material: kg/m^3, Pa, -, 1/K, Pa; figure (m) and safety (-) by its kind."""
+    """Columns [B] of the panel material: kg/m^3, Pa, -, 1/K, W/(m K), Pa; figure (m) and safety (-) by its kind."""
 
     density: Column
     youngs_modulus: Column
     poisson_ratio: Column
     cte: Column
+    conductivity: Column
     strength: Column
     figure: Column
     safety: Column
@@ -55,6 +56,7 @@ class Materials:
             youngs_modulus=column([m.youngs_modulus for m in materials]),
             poisson_ratio=column([m.poisson_ratio for m in materials]),
             cte=column([m.cte for m in materials]),
+            conductivity=column([m.conductivity for m in materials]),
             strength=column([m.strength if m.strength > 0.0 else STRENGTH_ELSE for m in materials]),
             figure=column([FIGURE.get(m.kind, FIGURE_ELSE) for m in materials]),
             safety=column([SAFETY.get(m.kind, SAFETY_ELSE) for m in materials]),
@@ -70,6 +72,7 @@ class Section:
     of edge. bending: D in N m without core shear. shear_flexibility: 1/S in m/N, S = G_c d^2/c (0 where solid).
     stress_per_moment: face stress a bending moment per unit width, 1/m^2: 6/t^2 solid, 1/(t_f d) sandwich.
     allowable: catalogue strength over its factor of safety, Pa. figure: rms of a panel of 0.3 m side, m.
+    resistance: temperature difference a heat flux through the thickness, m^2 K/W: t/k solid, 2 t_f/k + c/k_c sandwich.
     """
 
     thickness: Column
@@ -86,6 +89,7 @@ class Section:
     stress_per_moment: Column
     allowable: Column
     figure: Column
+    resistance: Column
 
 
 def section(material: Materials, thickness: Column, sandwich: Bools, face_share: Column, core: Core) -> Section:
@@ -117,6 +121,7 @@ def section(material: Materials, thickness: Column, sandwich: Bools, face_share:
         stress_per_moment=np.where(sandwich, 1.0 / (face * d), 6.0 / t**2),
         allowable=material.strength / material.safety,
         figure=np.where(sandwich, np.maximum(material.figure, FIGURE_SANDWICH), material.figure),
+        resistance=2.0 * face / material.conductivity + c / core.conductivity,
     )
 
 
@@ -143,18 +148,21 @@ def effective_stiffness(made: Section, area: Floats) -> Floats:
     return made.bending[:, None] / (1.0 + (made.bending * made.shear_flexibility)[:, None] * k2)
 
 
-def bow(made: Section, through_thickness_difference: float) -> Column:
+def bow(made: Section, through_thickness_difference: float, heat_flux: float = 0.0) -> Column:
     """Free curvature [B], 1/m: kappa = - cte dT / t, front face warmer by dT (case thermal.bow_al, derived).
+
+    A heat flux q (W/m^2) that enters the front and leaves the back adds dT = q x resistance: for a solid panel kappa
+    = - cte q / k whatever its thickness (case thermal.flux_bow, derived).
 
     For a sandwich the faces are t - t_f apart at their middles; dT is taken between the outer surfaces and the
     whole thickness carries the gradient, so the same rule holds.
     """
-    return -made.cte * through_thickness_difference / made.thickness
+    return -made.cte * (through_thickness_difference + heat_flux * made.resistance) / made.thickness
 
 
-def bulk_strain(made: Section, bulk_temperature_change: float) -> Column:
-    """Free in-plane growth [B]: cte dT."""
-    return made.cte * bulk_temperature_change
+def bulk_strain(made: Section, bulk_temperature_change: float, moisture_strain: float = 0.0) -> Column:
+    """Free in-plane growth [B]: cte dT and what moisture adds."""
+    return made.cte * bulk_temperature_change + moisture_strain
 
 
 def figure_rms(made: Section, area: Floats) -> Column:

@@ -1,5 +1,6 @@
 """The settled figures of one candidate: plate degree raised until two more change nothing that matters."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -8,7 +9,8 @@ from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.structure.accuracy import gauges
 from synth.structure.assembly import Network, assemble
-from synth.structure.condensed import condense
+from synth.structure.budget import Budget, budget
+from synth.structure.condensed import Condensed, condense
 from synth.structure.forms import Forms
 from synth.structure.loads import Loads
 from synth.structure.modes import lowest
@@ -36,6 +38,7 @@ class Settled:
     settled: bool
     modes_hz: Floats
     mode_corners: Floats
+    budget: Budget | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,23 +49,26 @@ class _Step:
     deployed: Deployed
     modes_hz: Floats
     shapes: Floats
+    network: Network
+    small: Condensed
 
 
-def settled(design: Design, loads: Loads, offset: Floats | None = None) -> Settled:
+def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = None) -> Settled:
     """Figures of a batch of one at plate degree 6, 12 or 14: the first that two more degrees change by under 1 %.
 
     The network is the one of `network.deployed` with exact covariance and steady fields; the polynomials are
     orthonormal and each panel is condensed to its feet. At the cap a change up to 2 % still counts as settled. A
-    row that cannot be worked out gives the low-degree figures and status of `deployed`, not settled.
+    row that cannot be worked out gives the low-degree figures and status of `deployed`, not settled. alone: the
+    design under one steady source at a time, for the budget.
     """
-    rough = deployed(design, loads, offset=offset)
+    rough = deployed(design, loads)
     flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
     nothing = Settled(rough, 4, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), flat)
     if not rough.status.ok.all():
         return nothing
     step, change, sure = None, {}, False
     for degree in DEGREES:
-        network, plates = _built(design, loads, degree + 2, offset)
+        network, plates = _built(design, loads, degree + 2)
         try:
             found, finer = (_at_degree(design, network, d, loads) for d in (degree, degree + 2))
         except np.linalg.LinAlgError:
@@ -77,12 +83,13 @@ def settled(design: Design, loads: Loads, offset: Floats | None = None) -> Settl
         return nothing
     # lower degrees are the first shapes of higher ones, so the last plates serve
     corners = _corner_shapes(design, plates, step.shapes)
-    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, corners)
+    parts = budget(design, step.network, step.small, loads.fitted, alone or {})
+    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, corners, parts)
 
 
-def _built(design: Design, loads: Loads, degree: int, offset: Floats | None) -> tuple[Network, OrthogonalPlates]:
+def _built(design: Design, loads: Loads, degree: int) -> tuple[Network, OrthogonalPlates]:
     plates = OrthogonalPlates(design.geometry.outline, degree)
-    return assemble(design, plates, loads, offset), plates
+    return assemble(design, plates, loads), plates
 
 
 def _change(one: Deployed, two: Deployed) -> dict[str, float]:
@@ -100,13 +107,13 @@ def _change(one: Deployed, two: Deployed) -> dict[str, float]:
 def _at_degree(design: Design, whole: Network, degree: int, loads: Loads) -> _Step:
     """Figures of the network cut back to the shapes of a degree."""
     network = _cut(whole, (degree + 1) * (degree + 2) // 2)
-    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.refocus)
+    made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.fitted)
     small = condense(network, design.units.axes)
     spread = small.widen(covariance(small.small, small.factors))
     errors, answers = work_out(network, made, small.solve, spread, design.panels.bulk_strain)
     frequencies, shapes = lowest(small.solve, network.inertia, answers, ROUNDS, MODES)
     found = Deployed(**columns(design, errors, frequencies[:, 0]), status=design.status)
-    return _Step(degree, found, frequencies[0], shapes)
+    return _Step(degree, found, frequencies[0], shapes, network, small)
 
 
 def _cut(network: Network, shapes: int) -> Network:

@@ -19,7 +19,8 @@ from tests.structure.make import ALONG_X, design, rectangle, unit
 
 
 def factorised(made: Design, offset: Floats | None) -> tuple[Network, Elimination]:
-    network = assemble(made, MonomialPlates(made.geometry.outline, 3), Loads(), offset)
+    made = replace(made, units=replace(made.units, free_offset=offset))
+    network = assemble(made, MonomialPlates(made.geometry.outline, 3), Loads())
     return network, Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
 
 

@@ -68,7 +68,7 @@ def clamped_strips(strips: int, degree: int) -> Floats:
         stiffness=(1e10, 1e10, 1e10, 1e7, 1e7, 1e7),
     )
     scale = 2 * np.pi / np.sqrt(made.panels.stiffness[0, 0] / (2700.0 * 0.01))
-    network, _ = _built(made, Loads(), degree, None)
+    network, _ = _built(made, Loads(), degree)
     return _at_degree(made, network, degree, Loads()).modes_hz * scale
 
 

@@ -63,7 +63,8 @@ class Basis:
 
 @dataclass
 class Twin:
-    """stiffness, inertia; misfit_loads [n, 6 U] of one sigma each; loads by name; and the panels' bases and places."""
+    """stiffness, inertia; misfit_loads [n, 6 draws] of one sigma each (units of one cause together); loads by
+    name; and the panels' bases and places."""
 
     bases: list[Basis]
     place: list[slice]
@@ -112,7 +113,7 @@ def left_over_in_plane(points: Floats, weights: Floats, shifts: Floats) -> Float
     return np.stack(np.split(flat, 2), axis=1)
 
 
-def twin(design: Design, degree: int, gravity_release: float, offset: Floats | None = None, parts: int = 24) -> Twin:
+def twin(design: Design, degree: int, gravity_release: float, parts: int = 24) -> Twin:
     """The first candidate of a design, every matrix whole."""
     outlines = [np.array(list(dict.fromkeys(map(tuple, o)))) for o in design.geometry.outline[0]]
     bases = [Basis(o, degree, parts) for o in outlines]
@@ -147,7 +148,7 @@ def twin(design: Design, degree: int, gravity_release: float, offset: Floats | N
         inertia[place[p], place[p]] += mass * row.T @ row
         weight[place[p]] += mass * row[2]
 
-    loads = []
+    loads: dict[str, Floats] = {}
     for u, (i, j) in enumerate(units.panels.tolist()):
         row = np.zeros((6, n))
         free = np.zeros(6)
@@ -174,11 +175,13 @@ def twin(design: Design, degree: int, gravity_release: float, offset: Floats | N
             point(p, foot, mass / share, units.pad_radius[0, u])
         k = units.stiffness[0, u]
         stiffness += row.T @ (k[:, None] * row)
-        loads.append(row.T * (k * units.sigma[0, u]))
-        pulled += row.T @ (k * ((offset[0, u] if offset is not None else 0.0) - free))
+        label = "" if units.cause is None else str(units.cause[u])
+        loads.setdefault(label or f"own {u}", np.zeros((n, 6)))[:] += row.T * (k * units.sigma[0, u])
+        steady = units.free_offset[0, u] if units.free_offset is not None else np.zeros(6)
+        pulled += row.T @ (k * (steady - free))
     for f, p in enumerate(design.fittings.panel.tolist()):
         point(p, design.fittings.outline[0, f].mean(axis=0), design.fittings.mass[0, f], 0.0)
     for f, p in enumerate(design.lumps_panel.tolist()):
         point(p, bases[p].centre, design.lumps_mass[0, f], 0.0)
     found = {"bow": bow, "gravity": GRAVITY * gravity_release * weight, "growth": pulled}
-    return Twin(bases, place, stiffness, inertia, np.concatenate(loads, axis=1), found, t, growth)
+    return Twin(bases, place, stiffness, inertia, np.concatenate(list(loads.values()), axis=1), found, t, growth)

@@ -138,7 +138,7 @@ def test_small_candidate_by_finite_elements(latched: bool) -> None:
     made = grid(2, 2, latched=latched, thickness=0.006, pad=0.02, reach=0.022, hinge_mass=0.05)
     made = replace(made, panels=replace(made.panels, bow=np.full(1, 1e-4)))
     known = solve(made, 5)
-    network, _ = _built(made, LOADS, 14, None)
+    network, _ = _built(made, LOADS, 14)
     high, own = _at_degree(made, network, 14, LOADS).deployed, settled(made, LOADS).deployed
     for name, value in known.items():
         power = 1.0 if name == "first_mode_hz" else 0.5

@@ -20,10 +20,10 @@ def test_degree_rises_until_two_more_change_little() -> None:
     found = settled(made, LOADS)
     assert found.settled and found.plate_degree in module.DEGREES
     assert max(found.order_sensitivity.values()) < module.AIM
-    network, _ = module._built(made, LOADS, found.plate_degree, None)
+    network, _ = module._built(made, LOADS, found.plate_degree)
     same = module._at_degree(made, network, found.plate_degree, LOADS)
     assert near(found.deployed.surface_rms, same.deployed.surface_rms, rel=1e-6)
-    network, _ = module._built(made, LOADS, found.plate_degree + 2, None)
+    network, _ = module._built(made, LOADS, found.plate_degree + 2)
     finer = module._at_degree(made, network, found.plate_degree + 2, LOADS).deployed
     change = abs(finer.first_mode_hz / found.deployed.first_mode_hz - 1.0)
     assert near(found.order_sensitivity["first_mode"], change, rel=1e-3)
@@ -34,7 +34,7 @@ def test_degree_rises_until_two_more_change_little() -> None:
 def test_frequencies_fall_with_the_degree() -> None:
     """Ritz values are upper bounds: more shapes never raise them."""
     made = varied(grid(3, 2), 1)
-    network, _ = module._built(made, LOADS, 12, None)
+    network, _ = module._built(made, LOADS, 12)
     modes = [module._at_degree(made, network, d, LOADS).modes_hz for d in (3, 4, 6, 8, 12)]
     assert (np.diff(np.array(modes), axis=0) <= 1e-9).all()
 
