@@ -12,6 +12,8 @@ from typing import Annotated, Any
 
 import typer
 
+from synth import cli_service
+
 app = typer.Typer(
     name="stowfront",
     help="Ways to fold a large flat aperture into a small stowed envelope: search, verify, compare.",
@@ -244,6 +246,9 @@ def recheck(folder: Folder, json_: Json = False) -> None:
     answer(json_, report.document(), report.text)
     if not report.ok:
         raise typer.Exit(FAILED)
+
+
+cli_service.add(app, answer)
 
 
 def main() -> None:

@@ -140,6 +140,10 @@ def _envelope_text(b: Bounds, e: Envelope, why: dict[str, str], p: Problem) -> l
 
 def check_problem(file: Path) -> CheckReport:
     """Reads a problem and works out its bounds."""
-    problem = read_problem(file)
+    return report_on(read_problem(file))
+
+
+def report_on(problem: Problem) -> CheckReport:
+    """The bounds of a problem."""
     _, reasons = closed_families(problem)
     return CheckReport(problem, tuple(bounds(problem, e) for e in problem.envelope), tuple(reasons))

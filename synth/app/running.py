@@ -24,7 +24,8 @@ from synth.problem.problem import Problem
 from synth.problem.reading import load
 from synth.search import checkpoint
 from synth.search.evaluator import ProblemEvaluator, work
-from synth.search.run import search
+from synth.search.progress import Progress
+from synth.search.run import Watch, search
 from synth.search.settings import Settings
 from synth.search.state import State, begin
 from synth.search.types import Goals
@@ -85,8 +86,10 @@ def run_problem(
     seed: int | None,
     workers: int | None,
     ray: str | None = None,
+    watch: Watch | None = None,
 ) -> Summary:
-    """Searches the problem of a file and writes a run folder. workers, ray: where, as in pools.pool_for.
+    """Searches the problem of a file and writes a run folder. workers, ray: where, as in pools.pool_for; watch: told
+    the news of every round.
 
     Raises InputError where the file or an argument is wrong (nothing is started), RunFolderError where the folder
     holds another run already.
@@ -94,10 +97,10 @@ def run_problem(
     problem = read_problem(file).with_search(evaluations, seed)
     folder = started(out or _fresh(file), problem)
     with checkpoint.alone(folder.lock):
-        return _search(folder, problem, None, workers, ray)
+        return _search(folder, problem, None, workers, ray, watch)
 
 
-def resume_run(path: Path, workers: int | None, ray: str | None = None) -> Summary:
+def resume_run(path: Path, workers: int | None, ray: str | None = None, watch: Watch | None = None) -> Summary:
     """Goes on with a run that was stopped or killed; the front is that of an undisturbed run."""
     folder = opened(path)
     with checkpoint.alone(folder.lock):
@@ -106,7 +109,7 @@ def resume_run(path: Path, workers: int | None, ray: str | None = None) -> Summa
         if run["state"] == "done":
             return Summary(path, run, folder.table())
         state = checkpoint.load(folder.state_file, folder.about(problem)) if folder.state_file.exists() else None
-        return _search(folder, problem, state, workers, ray)
+        return _search(folder, problem, state, workers, ray, watch)
 
 
 def _fresh(file: Path) -> Path:
@@ -116,7 +119,14 @@ def _fresh(file: Path) -> Path:
     return base if not base.exists() else Path(f"{base}-{os.getpid()}")
 
 
-def _search(folder: RunFolder, problem: Problem, state: State | None, workers: int | None, ray: str | None) -> Summary:
+def _search(
+    folder: RunFolder,
+    problem: Problem,
+    state: State | None,
+    workers: int | None,
+    ray: str | None,
+    watch: Watch | None,
+) -> Summary:
     begun = time.monotonic()
     shut, reasons = closed_families(problem)
     evaluator, goals = ProblemEvaluator(problem, shut), goals_of(problem)
@@ -125,13 +135,19 @@ def _search(folder: RunFolder, problem: Problem, state: State | None, workers: i
         state = begin(evaluator, goals, settings)
     about = folder.about(problem)
     with _resumable(folder), _pool(problem, workers, ray) as pool, Display(pool) as display, _asked_to_stop() as stop:
+
+        def told(news: Progress) -> None:
+            display.show(news)
+            if watch is not None:
+                watch(news)
+
         found = search(
             state,
             evaluator,
             pool,
             save=lambda s: checkpoint.save(folder.state_file, s, about),
             save_every_s=SAVE_EVERY_S,
-            watch=display.show,
+            watch=told,
             keep=lambda candidate, cell, extra: folder.keep(candidate.id, extra),
             stop=stop,
         )

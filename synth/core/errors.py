@@ -9,7 +9,9 @@ class StowfrontError(Exception):
 
 
 class InputError(StowfrontError):
-    """What a person gave is wrong (exit code 2)."""
+    """What a person gave is wrong (exit code 2). faults: (field, sentence) for each thing wrong, where known."""
+
+    faults: tuple[tuple[str, str], ...] = ()
 
 
 class RunFolderError(StowfrontError):

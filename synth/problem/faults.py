@@ -106,6 +106,9 @@ def _words(kind: str, message: str) -> str:
 
 def raise_all(name: str, faults: Iterable[Fault]) -> None:
     """InputError with one line a fault; nothing where there is none."""
-    lines = [f"{name}: {f.field}: {f.message}" if f.field else f"{name}: {f.message}" for f in faults]
+    told = list(faults)
+    lines = [f"{name}: {f.field}: {f.message}" if f.field else f"{name}: {f.message}" for f in told]
     if lines:
-        raise InputError("\n".join(lines))
+        error = InputError("\n".join(lines))
+        error.faults = tuple((f.field, f.message) for f in told)
+        raise error

@@ -1,6 +1,6 @@
 """What a running search tells while it goes on."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from synth.search.state import State
 @dataclass(frozen=True)
 class EnvelopeProgress:
     """evaluations of the budget spent; feasible ones among them (cheap order); members of the archive; how many of
-    these are verified; share of the box that the archive dominates (predicted)."""
+    these are verified; share of the box that the archive dominates (predicted). families: name to (evaluations,
+    feasible); best [M]: least of each objective among the members (as predicted), empty without any."""
 
     name: str
     evaluations: int
@@ -20,6 +21,8 @@ class EnvelopeProgress:
     on_front: int
     verified: int
     hypervolume: float
+    families: dict[str, tuple[int, int]] = field(default_factory=dict)
+    best: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,8 @@ def progress(state: State, pool: PoolState, seconds: float, spent_before: int) -
                 on_front=len(members),
                 verified=sum(c.verified for c in members),
                 hypervolume=state.archives[e].hypervolume(),
+                families={f: (v[0], v[1]) for (k, f), v in sorted(state.counts.items()) if k == e},
+                best=tuple(float(v) for v in np.min([c.predicted[e] for c in members], axis=0)) if members else (),
             )
         )
     done, left = int(state.spent.sum()) - spent_before, int(np.sum(state.left()))
