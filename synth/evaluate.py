@@ -20,11 +20,13 @@ from synth.core.family import Family
 from synth.core.panels import Panels
 from synth.core.polygon import area, circle_overlap
 from synth.core.status import Status
+from synth.core.topology import Topology
 from synth.fold.hardware import HingeColumns, hinge_columns, lay_hardware, stack_pitch
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
-from synth.mass.rollup import panel_masses, roll_up
+from synth.mass.rollup import HARNESS, Shares, panel_masses, roll_up
 from synth.optics.blur import blur
+from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
 from synth.stow.sizes import stowed_sizes
 from synth.structure.loads import Loads
@@ -56,7 +58,8 @@ class Evaluation:
     """What is known of B candidates in E envelopes.
 
     stowed_size [B, E, 3], fit [B, E], round_envelope [E]. panel_sides [B, P, 2]: short and long side of each
-    panel's smallest enclosing rectangle. screened_out [B]: the structure was not worked out.
+    panel's smallest enclosing rectangle. mass [B]: with growth; panel_growth [B]: the share of it that
+    panels grow by. screened_out [B]: the structure was not worked out.
     """
 
     design: Design
@@ -65,7 +68,8 @@ class Evaluation:
     round_envelope: Bools
     collecting_area: Column
     basic_mass: Column
-    growth: float
+    mass: Column
+    panel_growth: Column
     panel_volume: Column
     panel_sides: Floats
     panel_gap: Column
@@ -116,7 +120,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         thickness=build.thickness,
     )
     stowed = family.poses(build, np.zeros(1))
-    where, mass, names = _lumps(topology.panels, int(topology.stage.max(initial=-1)) + 1, build.rows)
+    where, mass, names = _lumps(topology, build.rows)
     design = Design(
         topology=topology,
         geometry=geometry,
@@ -170,15 +174,33 @@ RELEASE_MASS = 0.200
 """kg of release devices on the root (common practice)."""
 DRIVE_MASS = 0.040
 """kg of rate damper and end stop for each deployment stage (common practice)."""
+HARNESS_MASS = 0.015
+"""kg of harness for each panel beyond the root: four twisted pairs (latch sense, heater, sensor) over one hinge and to
+the middle of the panel, half a metre of 25 g/m with clamps and a free loop over the hinge (common practice)."""
 
 
-def _lumps(panels: int, stages: int, rows: int) -> tuple[Ints, Floats, tuple[str, ...]]:
-    """Restraint inserts on every panel; release devices and one damped drive a stage on the root."""
-    where = [*range(panels), 0, *([0] * stages)]
-    mass = [RESTRAINT_MASS] * panels + [RELEASE_MASS] + [DRIVE_MASS] * stages
+def _lumps(topology: Topology, rows: int) -> tuple[Ints, Floats, tuple[str, ...]]:
+    """Restraint inserts on every panel; release devices and one damped drive a stage on the root; harness beyond it."""
+    panels, stages = topology.panels, int(topology.stage.max(initial=-1)) + 1
+    beyond = range(1, panels)
+    where = [*range(panels), 0, *([0] * stages), *beyond]
+    mass = [RESTRAINT_MASS] * panels + [RELEASE_MASS] + [DRIVE_MASS] * stages + [HARNESS_MASS] * (panels - 1)
     names = [f"restraint inserts {p}" for p in range(panels)] + ["restraint release"]
-    names += [f"drive stage {k}" for k in range(stages)]
+    names += [f"drive stage {k}" for k in range(stages)] + [f"drive {HARNESS} to panel {p}" for p in beyond]
     return np.array(where, dtype=np.int64), np.tile(np.array(mass), (rows, 1)), tuple(names)
+
+
+def composite_panels(problem: Problem, columns: Columns, made: Section) -> Bools:
+    """Whether panels [B] are laid up or bonded: a composite material, or a sandwich of any faces."""
+    laid_up = np.array([m.kind == "composite" for m in problem.materials])
+    return np.asarray(laid_up[np.asarray(columns["build.material"], dtype=np.int64)] | made.sandwich)
+
+
+def shares(problem: Problem, columns: Columns, made: Section) -> Shares:
+    """Growth by class of part: what the problem's maturity or its one allowance adds."""
+    rates = growth_of(problem)
+    panels = np.where(composite_panels(problem, columns, made), rates.composites, rates.structures)
+    return Shares(panels, rates.structures, rates.wiring)
 
 
 def panel_sides(outline: Floats) -> Floats:
@@ -218,7 +240,8 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
         design, made, build = lay_out(problem, cell, columns)
         size, fit = stowed_sizes(stowed_points(design), problem.envelope)
         light = collecting_area(design, problem.aperture.clear_diameter)
-        masses = roll_up(design, problem.mass.growth_allowance)
+        growth = shares(problem, columns, made)
+        masses = roll_up(design, growth)
         standing = _standing(problem, design, fit, masses.predicted, light)
         rows, count = np.flatnonzero(standing), design.rows
         part = design.take(rows)
@@ -231,7 +254,8 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
             round_envelope=np.array([e.kind == "round" for e in problem.envelope]),
             collecting_area=light,
             basic_mass=masses.basic,
-            growth=problem.mass.growth_allowance,
+            mass=masses.predicted,
+            panel_growth=growth.panels,
             panel_volume=(area(design.geometry.outline) * build.thickness[:, None]).sum(axis=1),
             panel_sides=panel_sides(design.geometry.outline),
             panel_gap=np.round(build.pitch - build.thickness, 12),  # what was asked, not a rounding error below it

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from synth.core.arrays import Column, Floats
-from synth.core.polygon import area
+from synth.core.shapes import distinct
 from synth.evaluate import Evaluation
 
 
@@ -64,13 +64,13 @@ def fit_ratio(e: Evaluation) -> Floats:
 
 @metric("kg", "lower")
 def mass_kg(e: Evaluation) -> Column:
-    """Basic mass times one plus the growth allowance."""
-    return e.basic_mass * (1.0 + e.growth)
+    """Basic mass with growth: one allowance, or a share by class of part where the problem states a maturity."""
+    return e.mass
 
 
 @metric("kg", "lower")
 def basic_mass_kg(e: Evaluation) -> Column:
-    """Panels, hinges, latches, mount, fittings, drives and restraints, no growth."""
+    """Panels, hinges, latches, mount, fittings, drives, harness and restraints, no growth."""
     return e.basic_mass
 
 
@@ -138,13 +138,8 @@ def panel_count(e: Evaluation) -> Column:
 
 @metric("1", "lower")
 def distinct_parts(e: Evaluation) -> Column:
-    """Panel outlines that differ in area or perimeter by more than 1e-6 (mirror images count as one)."""
-    outline = e.design.geometry.outline
-    a = area(outline)
-    around = np.linalg.norm(np.roll(outline, -1, axis=2) - outline, axis=-1).sum(axis=-1)
-    key = a / a.max(axis=1, keepdims=True) + np.pi * around / around.max(axis=1, keepdims=True)
-    ordered = np.sort(key, axis=1)
-    return np.asarray(1.0 + (np.diff(ordered, axis=1) > 1e-6).sum(axis=1))
+    """Panel outlines that differ; a mirror image is another part, for a panel has a front and a hand."""
+    return distinct(e.design.geometry.outline)
 
 
 @metric("m", "higher")

@@ -8,10 +8,13 @@ from synth.core.arrays import Column, Floats
 from synth.core.design import Design
 from synth.core.polygon import area
 
+HARNESS = "harness"
+"""What the names of point masses say that are wiring."""
+
 
 @dataclass(frozen=True, eq=False)
 class Masses:
-    """Masses of B candidates by what they are, kg [B]; basic is their sum, predicted has the growth allowance on it."""
+    """Masses of B candidates by what they are, kg [B]; basic is their sum, predicted has its growth on every part."""
 
     panels: Column
     hinges: Column
@@ -19,6 +22,7 @@ class Masses:
     mount: Column
     fittings: Column
     lumps: Column
+    harness: Column
     basic: Column
     predicted: Column
 
@@ -37,13 +41,29 @@ def panel_masses(outline: Floats, areal_mass: Column, close_out: Column) -> Floa
     return areal_mass[:, None] * np.maximum(area(outline), 0.0) + close_out[:, None] * perimeter(outline)
 
 
-def roll_up(design: Design, growth: float) -> Masses:
-    """Masses of a batch laid out in full; predicted = basic (1 + growth) (case mass.mga_rollup, seen).
+@dataclass(frozen=True, eq=False)
+class Shares:
+    """Growth of each class of part over its basic mass: panels [B], mechanisms and other structure, wiring."""
 
-    The growth allowance covers maturity; a system margin is not in it and must not be added twice.
+    panels: Column
+    mechanisms: float
+    wiring: float
+
+
+def roll_up(design: Design, growth: Shares) -> Masses:
+    """Masses of a batch laid out in full; predicted = sum of m (1 + growth) (case mass.mga_rollup, seen).
+
+    Point masses named as harness are wiring; fittings, joints, mount and the other point masses are mechanisms. Growth
+    covers maturity; a system margin is not in it and must not be added twice.
     """
     joints = design.joint_masses
     panels, hinges, latches = design.panels.mass.sum(axis=1), joints.hinge.sum(axis=1), joints.latch.sum(axis=1)
-    fittings, lumps = design.fittings.mass.sum(axis=1), design.lumps_mass.sum(axis=1)
-    basic = panels + hinges + latches + joints.mount + fittings + lumps
-    return Masses(panels, hinges, latches, joints.mount, fittings, lumps, basic, basic * (1.0 + growth))
+    wires = np.array([HARNESS in name for name in design.lumps_name], dtype=bool)
+    fittings, lumps = design.fittings.mass.sum(axis=1), design.lumps_mass[:, ~wires].sum(axis=1)
+    harness = design.lumps_mass[:, wires].sum(axis=1)
+    mechanisms = hinges + latches + joints.mount + fittings + lumps
+    basic = panels + mechanisms + harness
+    predicted = (
+        panels * (1.0 + growth.panels) + mechanisms * (1.0 + growth.mechanisms) + harness * (1.0 + growth.wiring)
+    )
+    return Masses(panels, hinges, latches, joints.mount, fittings, lumps, harness, basic, predicted)

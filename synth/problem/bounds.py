@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from synth.core.material import ADHESIVE, FACED, LEAST_CORE, LEAST_FACE
 from synth.core.units import show
 from synth.problem.envelope import Envelope
+from synth.problem.growth import least_growth
 from synth.problem.problem import Problem
 
 THINNEST = 1e-3
@@ -52,7 +53,7 @@ def bounds(problem: Problem, envelope: Envelope) -> Bounds:
     volume = area * thickness
     largest = _largest_panel(problem, envelope)
     panels = max(1, math.ceil(area / largest - 1e-9))
-    mass = area * _least_areal_mass(problem, thickness) * (1.0 + problem.mass.growth_allowance)
+    mass = area * _least_areal_mass(problem, thickness) * (1.0 + least_growth(problem))
     room = envelope.allowed_volume
     reasons = []
     if area > clear:

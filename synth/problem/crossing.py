@@ -15,6 +15,7 @@ def crossing(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     found += _optic(sections, pins)
     found += _build(sections, pins)
     found += _heat(sections)
+    found += _growth(sections)
     return found
 
 
@@ -75,6 +76,14 @@ def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
         words = "must leave solid: a transmissive optic is built of solid sheets"
         found.append(Fault("choices.variables.build.section", words))
     return found
+
+
+def _growth(sections: Mapping[str, Any]) -> list[Fault]:
+    mass = sections.get("mass")
+    if mass is None or mass.maturity is None or "growth_allowance" not in mass.model_fields_set:
+        return []
+    words = f"must not be given beside mass.growth_allowance: one or the other; given {mass.maturity}"
+    return [Fault("mass.maturity", words)]
 
 
 def _build(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:

@@ -21,6 +21,7 @@ from synth.problem.quantity import (
     Length,
     Load,
     Mass,
+    Maturity,
     Name,
     ObjectiveName,
     Optic,
@@ -55,10 +56,12 @@ class Aperture(Section):
 
 
 class MassLimit(Section):
-    """limit (kg) holds for the mass with growth; growth_allowance is the share added to the basic mass."""
+    """limit (kg) holds for the mass with growth: growth_allowance is the share added to the basic mass; instead of it
+    maturity adds a share by class of part (see problem.growth)."""
 
     limit: Mass
     growth_allowance: Growth = 0.2
+    maturity: Maturity | None = None
 
 
 class Accuracy(Section):

@@ -29,6 +29,7 @@ clearance = "3 mm"                     # kept free inside every wall; default 0
 [mass]
 limit = "8 kg"                         # required: holds for the mass with growth
 growth_allowance = 0.20                # added to the basic mass; default 0.2
+# maturity = "layout"                  # instead of it: growth by class of part at this maturity of the design
 
 [accuracy]                             # limits left out are not asked
 surface_rms_limit = "15 um"            # deployed, best-fit plane removed

@@ -11,13 +11,13 @@ from synth.recheck.asked import Asked
 from synth.recheck.clearance import record_solids, told_as_missed
 from synth.recheck.finding import Notes
 from synth.recheck.motion import carried
+from synth.recheck.parts import distinct_outlines
 from synth.recheck.solid import polygon
 
 EDGE = 1e-7
 """Deployed distances of outlines (m)."""
 SIZE = 1e-6
 AREA = 1e-6
-MASS = 1e-9
 ARITHMETIC = 1e-9
 
 
@@ -112,19 +112,6 @@ def _windows(record: Mapping[str, Any], notes: Notes) -> None:
             notes.true(inside, "window", f"window {k} of panel {panel['id']}", "inside its face", "outside")
 
 
-def check_mass(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -> None:
-    """Basic mass is the sum of parts; mass adds the growth allowance."""
-    lists = ("panels", "hinges", "latches", "fittings", "drives", "restraints")
-    total = math.fsum(float(x["mass_kg"]) for name in lists for x in record[name]) + record["mount"]["mass_kg"]
-    metrics = record["metrics"]
-    notes.near(
-        "mass", "basic_mass_kg against the sum of parts", total, metrics["basic_mass_kg"], MASS * max(1.0, total)
-    )
-    if asked:
-        grown = total * (1.0 + asked.growth)
-        notes.near("mass", "mass_kg with growth", grown, metrics["mass_kg"], MASS * max(1.0, grown))
-
-
 def collecting_area(record: Mapping[str, Any], asked: Asked) -> float:
     """Windows of receiving faces within the clear circle less what covers them (m^2).
 
@@ -202,6 +189,9 @@ def check_counts(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -
     """Part count; number of panels; collecting area."""
     count = len(record["panels"]) + len(record["hinges"]) + len(record["latches"])
     notes.near("part count", "part_count", float(count), float(record["metrics"]["part_count"]), 0.0)
+    if "distinct_parts" in record["metrics"]:
+        kinds = float(distinct_outlines([p["outline"] for p in record["panels"]]))
+        notes.near("distinct parts", "distinct_parts", kinds, float(record["metrics"]["distinct_parts"]), 0.0)
     if asked is None:
         return
     most = asked.max_panels

@@ -71,6 +71,7 @@ class Asked:
     transmissive: bool = False
     focal_ratio: float | None = None
     growth: float = 0.2
+    maturity: str | None = None
     refocus: bool = False
     gravity_release: float = 0.0
     panel_gap: float = 5e-4
@@ -131,6 +132,7 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
         transmissive=data["aperture"].get("optic", "reflective") == "transmissive",
         focal_ratio=number("aperture", "focal_ratio", 0.0) or None,
         growth=number("mass", "growth_allowance", 0.2),
+        maturity=data.get("mass", {}).get("maturity"),
         refocus=bool(data.get("accuracy", {}).get("refocus", False)),
         gravity_release=1.0 - number("environment", "gravity_offload", 1.0),
         panel_gap=number("structure", "panel_gap", 5e-4),

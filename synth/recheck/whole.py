@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from typing import Any
 
-from synth.recheck.amounts import check_counts, check_layout, check_mass, check_stowed
+from synth.recheck.amounts import check_counts, check_layout, check_stowed
 from synth.recheck.asked import Asked
 from synth.recheck.clearance import check_clearance
 from synth.recheck.finding import Finding, Notes
 from synth.recheck.judgement import check_network, check_requirements, check_sums, check_verification
+from synth.recheck.mass import check_mass
 from synth.recheck.motion import check_path
 from synth.recheck.room import check_swept
 from synth.recheck.shape import well_formed

@@ -11,10 +11,12 @@ from synth.core.arrays import Floats
 from synth.core.material import Material
 from synth.ledger import Ledger
 from synth.metrics import METRICS
+from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
 from synth.record.budget import budget_record
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
 from synth.record.file import tidy
+from synth.record.growth import mass_growth
 from synth.verify import NOTHING_NEAR, Verified
 
 
@@ -53,7 +55,8 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
             stowed=stowed,
             judgement=judgement,
         )
-        out.append({**record, **_budget(problem, found), **_motion(record, found)})
+        mass = mass_growth(record, growth_of(problem), float(found.evaluation.panel_growth[0]))
+        out.append({**record, "mass_growth": mass, **_budget(problem, found), **_motion(record, found)})
     return out
 
 

@@ -154,6 +154,17 @@ class Swept(Part):
     leaves: list[Leave]
 
 
+class GrowthRow(Part):
+    """Mass of one kind of part: mass_kg = basic_kg (1 + growth), by the class and maturity of its growth."""
+
+    part: str
+    basic_kg: NotNegative
+    kind: Annotated[str, Field(alias="class")]
+    maturity: str
+    growth: NotNegative
+    mass_kg: NotNegative
+
+
 class RequirementRow(Part):
     """margin = (limit - value) / |limit| for max, (value - limit) / |limit| for min; negative fails."""
 
@@ -254,3 +265,4 @@ class Record(Part):
     verification: Verification
     budget: Budget | None = None
     swept: Swept | None = None
+    mass_growth: list[GrowthRow] | None = None

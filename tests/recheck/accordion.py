@@ -199,7 +199,7 @@ def accordion(envelope: str = "bay", digest: str = "") -> dict[str, Any]:
         "stowed_volume_m3": volume, "longest_stowed_side_m": max(size), "mass_kg": basic * (1 + GROWTH),
         "basic_mass_kg": basic, "collecting_area_m2": collecting_area(), "surface_rms_m": rms,
         "in_plane_rms_m": in_plane(release), "first_mode_hz": first, "packing_efficiency": 3 * W * L * T / volume,
-        "part_count": 5,
+        "part_count": 5, "distinct_parts": 1,
     }  # fmt: skip
     allowed = {"bay": [0.206, 0.616, 0.016], "locker": [0.25, 0.65, 0.05]}[envelope]
     fit = max(a / b for a, b in zip(size, allowed, strict=True))
@@ -211,7 +211,7 @@ def accordion(envelope: str = "bay", digest: str = "") -> dict[str, Any]:
         "path": {"s": s.tolist(), "poses": [poses_at(float(x)) for x in s],
                  "angles": [list(angles_at(float(x))) for x in s], "stages": [{"hinges": [0, 1], "s": [0.0, 1.0]}]},
         "stowed": {"rotation": np.eye(3).tolist(), "size_m": size},
-        "metrics": metrics,
+        "metrics": metrics, "mass_growth": growth(len(fittings) * FITTING_MASS),
         "requirements": [
             requirement("envelope.fit", "max", fit, 1.0, "1"),
             requirement("mass.limit", "max", metrics["mass_kg"], 7.0, "kg"),
@@ -227,6 +227,14 @@ def accordion(envelope: str = "bay", digest: str = "") -> dict[str, Any]:
             "fits": True, "plate_degree": 6, "order_sensitivity": {"surface_rms": 0.0, "first_mode": 0.0},
         },
     }  # fmt: skip
+
+
+def growth(fittings: float) -> list[dict[str, Any]]:
+    """One allowance on every kind of part."""
+    basic = {"panels": 3 * PANEL_MASS, "hinges": 2 * HINGE_MASS, "latches": 0.0, "mount": MOUNT_MASS,
+             "fittings": fittings, "drives": DRIVE_MASS, "harness": 0.0, "restraints": 0.0}  # fmt: skip
+    return [{"part": name, "basic_kg": kg, "class": "all", "maturity": "one allowance", "growth": GROWTH,
+             "mass_kg": kg * (1 + GROWTH)} for name, kg in basic.items()]  # fmt: skip
 
 
 def errors(release: Any) -> dict[str, float]:

@@ -1,0 +1,98 @@
+"""Planted faults in what a record tells for a review: mass growth by part, distinct parts."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from synth.recheck.asked import Asked, asked_of
+from synth.recheck.parts import distinct_outlines
+from synth.recheck.whole import recheck_record
+from tests.recheck import accordion as made
+
+Record = dict[str, Any]
+PROBLEM: dict[str, Any] = {
+    "aperture": {"clear_diameter": made.CLEAR_DIAMETER},
+    "mass": {"limit": 7.0, "growth_allowance": made.GROWTH},
+}
+
+
+def asked(**mass: Any) -> Asked:
+    return asked_of({**PROBLEM, "mass": {"limit": 7.0, **(mass or {"growth_allowance": made.GROWTH})}})
+
+
+def told(record: Record, problem: Asked) -> set[str]:
+    return {f.what for f in recheck_record(record, problem, network=False) if f.check in ("mass", "distinct parts")}
+
+
+def _row(record: Record, part: str) -> Record:
+    found: Record = next(r for r in record["mass_growth"] if r["part"] == part)
+    return found
+
+
+def grown(record: Record, shares: dict[str, float]) -> Record:
+    """The record with other growth shares, summed anew."""
+    for name, share in shares.items():
+        row = _row(record, name)
+        row["growth"], row["mass_kg"] = share, row["basic_kg"] * (1.0 + share)
+    record["metrics"]["mass_kg"] = sum(r["mass_kg"] for r in record["mass_growth"])
+    record["requirements"][1] = made.requirement("mass.limit", "max", record["metrics"]["mass_kg"], 7.0, "kg")
+    return record
+
+
+def other_share(record: Record) -> None:
+    grown(record, {"hinges": 0.5 * made.GROWTH})
+
+
+def wrong_product(record: Record) -> None:
+    _row(record, "mount")["mass_kg"] *= 1.01
+
+
+def moved_between_parts(record: Record) -> None:
+    _row(record, "panels")["basic_kg"] -= 0.01
+    _row(record, "hinges")["basic_kg"] += 0.01
+
+
+def part_left_out(record: Record) -> None:
+    record["mass_growth"] = [r for r in record["mass_growth"] if r["part"] != "latches"]
+
+
+def another_shape(record: Record) -> None:
+    record["metrics"]["distinct_parts"] = 2
+
+
+FAULTS = ((other_share, "growth share of hinges"), (wrong_product, "growth of mount"),
+          (moved_between_parts, "basic mass of panels"), (part_left_out, "parts of mass_growth"),
+          (another_shape, "distinct_parts"))  # fmt: skip
+
+
+@pytest.mark.parametrize(("plant", "what"), [pytest.param(p, w, id=p.__name__) for p, w in FAULTS])
+def test_planted_fault_is_told(plant: Callable[[Record], None], what: str) -> None:
+    record = made.accordion("bay")
+    assert not told(record, asked())
+    plant(record)
+    assert what in told(record, asked())
+
+
+LAYOUT = {"panels": 0.15, "hinges": 0.15, "latches": 0.15, "mount": 0.15, "fittings": 0.15, "drives": 0.15,
+          "harness": 0.30, "restraints": 0.15}  # fmt: skip
+
+
+def test_growth_by_maturity_is_held_against_the_table() -> None:
+    problem = asked(maturity="layout")
+    assert not told(grown(made.accordion("bay"), LAYOUT), problem)
+    assert not told(grown(made.accordion("bay"), {**LAYOUT, "panels": 0.19}), problem)  # a solid composite
+    assert "growth share of panels" in told(grown(made.accordion("bay"), {**LAYOUT, "panels": 0.18}), problem)
+    assert "growth share of harness" in told(grown(made.accordion("bay"), {**LAYOUT, "harness": 0.15}), problem)
+    assert "growth share of mount" in told(grown(made.accordion("bay"), LAYOUT), asked(maturity="released"))
+
+
+def test_a_mirror_image_is_another_part() -> None:
+    """Two mirrored leaning strips are two parts; turned half round they are one."""
+    record = made.accordion("bay")
+    lean = [[0.0, 0.0], [0.1, 0.0], [0.15, 0.3], [0.05, 0.3]]
+    mirrored = [[-x, y] for x, y in lean][::-1]
+    half = [[-x, -y] for x, y in lean]
+    middle = [lean[0], [0.04, 0.0], *lean[1:]]
+    assert distinct_outlines([lean, half, middle]) == 1 and distinct_outlines([lean, mirrored]) == 2
+    assert distinct_outlines([p["outline"] for p in record["panels"]]) == 1
