@@ -14,13 +14,14 @@ import numpy as np
 
 from synth.core.arrays import Column, Floats, Ints, dot, unit
 from synth.core.build import Build
-from synth.core.fittings import NO_JOINT, Fittings
+from synth.core.fittings import Fittings
 from synth.core.geometry import Geometry
 from synth.core.joints import SPACECRAFT, JointMasses, Units
-from synth.core.polygon import area, centroid
+from synth.core.polygon import centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.core.turning import TurnLaw, turns_of
+from synth.fold.leaves import lay_fittings
 from synth.hinges.kind import JointKind
 from synth.hinges.membrane import BOND, bending_stiffness, film_mass
 
@@ -28,24 +29,16 @@ END_MARGIN = 2e-3
 """m between the end of a hinge line and its first unit (common practice: room for an edge radius)."""
 SLOT_PITCH = 1.25
 """Distance of neighbouring slots in unit widths."""
-PASSING_CLEARANCE = 0.5e-3
-"""m between a stand-off and the edges of the layers that it passes (common practice)."""
-PAD_INSIDE = 0.75
+PAD_INSIDE, PAD_NEEDS = 0.75, 0.76
 """Feet lie at least this many pad radii inside the outline: a pad that reaches far past a narrow panel does not hold
-it (the motion of such a pad, a mean over a disc partly in the air, does not settle with the polynomial degree)."""
-SWING_CLEARANCE = 0.1e-3
-"""m that the end of a stand-off keeps from the edges it swings past."""
-HINGE_SEAM = 0.05e-3
-"""m that a leaf stops short of its hinge line, so that leaves of different hinges face to face do not touch."""
-LATCH_SEAM = 0.25e-3
-"""Least distance in m from a latch half to the middle of the gap, so that halves of different latches never rub."""
-LATCH_DRAWN = 0.15
-"""Share of the half gap that a latch half stays short of the middle: its bolt comes out when it latches, so that
-panels that pass each other on the way do not bring their latches together (common practice for spring latches)."""
-BRACKET_DENSITY = 2700.0
-"""kg/m3: leaves are machined from aluminium (6061, catalogue value, seen)."""
+it (the motion of such a pad, a mean over a disc partly in the air, does not settle with the polynomial degree). Feet
+that are moved to find room get a hundredth of a radius more."""
 INWARD = 1.2
 """Feet lie this many pad radii inside the panel's edge."""
+SLANTED = 0.02
+"""Sine between hinge line and panel edge below which moving along the line takes a foot no farther from the edge."""
+LEAST_RING = 0.3
+"""Least ring radius of the mount over that of its kind, for a narrow root panel (practice: feet still side by side)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +109,12 @@ def lay_hardware(
     """
     status = Status.fine(geometry.rows)
     slack = np.asarray(geometry.slack.any(axis=0))
-    hinges = _of_owners(_hinge_units(topology, geometry, build, hinge, pairs), np.flatnonzero(~slack))
+    lines = _lengths(geometry)
+    slots = int(topology.slot.max(initial=0)) + 1
+    room = 2.0 * (END_MARGIN + SLOT_PITCH * slots * pairs * build.unit_width)
+    room = room + (latch.width if latch is not None else 0.0)
+    inner = _farther_in(topology, geometry, build, hinge, np.maximum(lines - room[:, None], 0.0) / 2.0)
+    hinges = _of_owners(_hinge_units(topology, geometry, build, hinge, pairs, inner), np.flatnonzero(~slack))
     films = _film_units(topology, geometry, build, np.flatnonzero(slack))
     latches = _latch_units(topology, geometry, build, latch)
     held = _mount_units(geometry, mount)
@@ -128,10 +126,6 @@ def lay_hardware(
             for n in ("at", "axes", "stiffness", "sigma", "feet", "pad_radius")
         },
     )
-    lines = _lengths(geometry)
-    slots = int(topology.slot.max(initial=0)) + 1
-    room = 2.0 * (END_MARGIN + SLOT_PITCH * slots * pairs * build.unit_width)
-    room = room + (latch.width if latch is not None else 0.0)
     short = (lines[:, ~slack] / np.maximum(room, 1e-9)[:, None]).min(axis=1, initial=np.inf) - 1.0
     status = status.require(short, "a hinge line is too short for its hinge units")
     status = status.require(_feet_slack(units, geometry), "a panel is too narrow for the pads of its joints")
@@ -142,7 +136,7 @@ def lay_hardware(
     status = status.require(
         build.edge_gap / np.maximum(hinge.least_gap, 1e-9) - 1.0 + 1e-9, "the edge gap is too narrow for the hinge kind"
     )
-    fittings = _fittings(topology, geometry, build, hinges, latches, latch)
+    fittings = lay_fittings(topology, geometry, build, hinges, latches, latch)
     there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
     masses = JointMasses(
         hinge=np.where(slack, film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * hinge.mass[:, None]),
@@ -165,12 +159,43 @@ def _feet(at: Floats, axes: Floats, inset: Floats) -> Floats:
     return np.stack([at[..., :2] - across, at[..., :2] + across], axis=-2)
 
 
-def _hinge_units(topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int) -> Units:
-    """2 * pairs units a hinge, in pairs mirrored about the middle of its line."""
+def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, spare: Floats) -> Floats:
+    """How much farther from the ends of its line each hinge's units sit [B, H], m, so that their pads find room.
+
+    Where the circle cuts a panel's ends its edge runs at a slant to the hinge line, and the outer foot comes too
+    close to it. Moved by e along the line a foot gains e times the sine between the two, so e is what is short over
+    that sine, and at most spare [B, H]. Where hinges have slots of their own all move alike: their units stay apart.
+    """
+    axes = _frames(geometry.axis)
+    along, across = axes[..., 0, :2], axes[..., 1, :2]
+    from_end = END_MARGIN + build.unit_width * (SLOT_PITCH * topology.slot[:, None] + 0.5)
+    inset = (build.edge_gap / 2.0 + INWARD * hinge.pad_radius)[:, None, None]
+    asked = np.zeros(spare.shape)
+    for side, sign in ((0, -1.0), (1, 1.0)):
+        outline = geometry.outline[:, topology.hinges[:, side]]
+        step = np.roll(outline, -1, axis=2) - outline
+        normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
+        real = np.abs(step).max(axis=-1) > 1e-9
+        for end, way in ((0, along), (1, -along)):
+            foot = geometry.axis[:, :, end, :2] + from_end.T[..., None] * way + sign * inset * across
+            short = PAD_NEEDS * hinge.pad_radius[:, None, None] - dot(foot[:, :, None] - outline, normal)
+            sine = dot(way[:, :, None], normal)
+            use = real & (sine > SLANTED) & (short > 0.0)
+            asked = np.maximum(asked, np.where(use, short / np.where(use, sine, 1.0), 0.0).max(axis=2))
+    if int(topology.slot.max(initial=0)) > 0:
+        asked = np.repeat(asked.max(axis=1, keepdims=True), asked.shape[1], axis=1)
+    return np.asarray(np.minimum(asked, spare))
+
+
+def _hinge_units(
+    topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int, inner: Floats
+) -> Units:
+    """2 * pairs units a hinge, in pairs mirrored about the middle of its line, inner [B, H] m farther in than its ends
+    allow."""
     rows, count = geometry.axis.shape[0], geometry.axis.shape[1]
     slots = int(topology.slot.max(initial=0)) + 1
     place = topology.slot[:, None] + slots * np.arange(pairs)[None, :]
-    from_end = END_MARGIN + build.unit_width[:, None, None] * (SLOT_PITCH * place[None] + 0.5)
+    from_end = END_MARGIN + build.unit_width[:, None, None] * (SLOT_PITCH * place[None] + 0.5) + inner[..., None]
     length = np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1)
     offset = np.stack([from_end, length[..., None] - from_end], axis=-1).reshape(rows, count, 2 * pairs)
     axes = _frames(geometry.axis)
@@ -268,20 +293,36 @@ def _latch_units(topology: Topology, geometry: Geometry, build: Build, latch: Jo
 
 
 def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
-    """The mount as one six-way unit on the back of the root at its centre of area, its pad the ring of its feet."""
+    """The mount as one six-way unit on the back of the root at its centre of area, its pad the ring of its feet.
+
+    A root panel too narrow for the ring gets a smaller one, down to LEAST_RING of it. The struts keep their lean, so
+    forces pass as before, while moments and tilts go by arms of the ring's radius r: stiffness
+    about each axis as r^2, errors as 1 / r (statics of three bipods, derived).
+    """
     plan = centroid(geometry.outline[:, 0])[:, None]
     rows = geometry.rows
+    room = _inside(plan, geometry.outline[:, :1])[:, 0] / (PAD_NEEDS * mount.pad_radius)
+    share = np.clip(room, LEAST_RING, 1.0)[:, None]
+    turning = np.array([False, False, False, True, True, True])
     return Units(
         panels=np.array([[0, SPACECRAFT]]),
         owner=np.zeros(1, dtype=np.int64),
         kind=np.full(1, 2, dtype=np.int64),
         at=np.concatenate([plan, -geometry.thickness[:, None, None]], axis=-1),
         axes=np.broadcast_to(np.eye(3), (rows, 1, 3, 3)).copy(),
-        stiffness=np.tile(np.array(mount.stiffness), (rows, 1, 1)),
-        sigma=np.tile(np.array(mount.sigma), (rows, 1, 1)),
+        stiffness=(np.where(turning, share**2, 1.0) * np.array(mount.stiffness))[:, None],
+        sigma=(np.where(turning, 1.0 / share, 1.0) * np.array(mount.sigma))[:, None],
         feet=np.stack([plan, plan], axis=-2),
-        pad_radius=np.full((rows, 1), mount.pad_radius),
+        pad_radius=mount.pad_radius * share,
     )
+
+
+def _inside(points: Floats, outline: Floats) -> Floats:
+    """Least distance [B, U] of points [B, U, 2] to the edges of their outlines [B, U, V, 2]; negative outside."""
+    step = np.roll(outline, -1, axis=2) - outline
+    normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
+    inside = dot(points[:, :, None] - outline, normal)
+    return np.asarray(np.where(np.abs(step).max(axis=-1) > 1e-9, inside, np.inf).min(axis=2))
 
 
 def _feet_slack(units: Units, geometry: Geometry) -> Column:
@@ -291,72 +332,6 @@ def _feet_slack(units: Units, geometry: Geometry) -> Column:
     for side in (0, 1):
         panel = units.panels[:, side]
         known = np.asarray(panel >= 0)
-        outline = geometry.outline[:, panel[known]]
-        step = np.roll(outline, -1, axis=2) - outline
-        normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
-        inside = dot(units.feet[:, known, side][:, :, None] - outline, normal)
-        real = np.abs(step).max(axis=-1) > 1e-9
-        slack = np.where(real, inside, np.inf).min(axis=2) / units.pad_radius[:, known]
+        slack = _inside(units.feet[:, known, side], geometry.outline[:, panel[known]]) / units.pad_radius[:, known]
         worst = np.minimum(worst, np.where(live[:, known], slack, np.inf).min(axis=1, initial=np.inf))
     return np.clip(worst / PAD_INSIDE - 1.0, -10.0, 10.0)
-
-
-def _fittings(
-    topology: Topology, geometry: Geometry, build: Build, hinges: Units, latches: Units, latch: JointKind | None
-) -> Fittings:
-    """Leaves of the hinges (with posts where they pass layers) and latch halves."""
-    t, half = geometry.thickness[:, None], build.edge_gap[:, None] / 2.0
-    knuckle = build.knuckle[:, None]
-    axis_z = hinges.at[..., 2]
-    steps = topology.steps if len(topology.steps) else np.zeros(0, dtype=np.int64)
-    layers = np.concatenate([steps, np.zeros(len(topology.closing), dtype=np.int64)])[hinges.owner] > 1
-    # a stand-off is as wide as the knuckle, less where the half gap leaves no room to pass
-    broad = np.where(
-        layers, np.minimum(knuckle, np.maximum(half - PASSING_CLEARANCE, half / 4.0)), np.minimum(knuckle, half)
-    )
-    # in mid-turn the end of a post swings past the edges that it passes: its corner stays within half the gap
-    swing = np.sqrt(np.maximum(half**2 - broad**2, 0.0)) - SWING_CLEARANCE
-    beyond = np.where(layers, np.clip(swing, 0.0, knuckle), knuckle)
-    low, high = np.minimum(-t, axis_z - beyond), np.maximum(0.0, axis_z + beyond)
-    span = build.unit_width[:, None] / 2.0
-    made: list[tuple[Ints, Ints, Ints, Floats, Floats, Floats]] = []
-    none = np.full(len(hinges.owner), NO_JOINT)
-    flat = np.zeros_like(axis_z)
-    seam = np.minimum(HINGE_SEAM, broad / 2.0)
-    for side, sign in ((0, -1.0), (1, 1.0)):
-        panel = hinges.panels[:, side]
-        # the foot fills the strip from the panel's edge to under the knuckle, no higher than the panel
-        foot = _boxes(hinges, span, np.maximum(broad / 2.0, seam), half, sign)
-        made.append((panel, hinges.owner, none, foot, flat - t, flat))
-        made.append((panel, hinges.owner, none, _boxes(hinges, span, seam, broad, sign), low, high))
-        if latch is not None and len(latches.owner):
-            there = latches.stiffness.any(axis=-1)
-            width = np.where(there, latch.width / 2.0, 0.0)
-            box = _boxes(latches, width, np.minimum(np.maximum(LATCH_SEAM, LATCH_DRAWN * half), half), half, sign)
-            count = len(latches.owner)
-            loose = np.full(count, NO_JOINT)
-            made.append((latches.panels[:, side], loose, latches.owner, box, there * -t, np.zeros_like(width)))
-    if not made:
-        return _no_fittings(geometry.rows)
-    panel, hinge, latched = (np.concatenate([m[k] for m in made]) for k in range(3))
-    outline, z_back, z_front = (np.concatenate([np.asarray(m[k]) for m in made], axis=1) for k in (3, 4, 5))
-    z_back, z_front = np.broadcast_arrays(z_back, z_front)
-    mass = BRACKET_DENSITY * area(outline) * (z_front - z_back)
-    return Fittings(panel, hinge, latched, outline, z_back, z_front, mass)
-
-
-def _no_fittings(rows: int) -> Fittings:
-    none, flat = np.zeros(0, dtype=np.int64), np.zeros((rows, 0))
-    return Fittings(none, none, none, np.zeros((rows, 0, 4, 2)), flat, flat, flat)
-
-
-def _boxes(units: Units, half_width: Floats, near: Floats, far: Floats, sign: float) -> Floats:
-    """Counter-clockwise boxes [B, U, 4, 2] beside the hinge line: along +- half_width, across near..far on one side."""
-    along, across = units.axes[..., 0, :2], units.axes[..., 1, :2]
-    shape = units.at.shape[:2]
-    w = np.broadcast_to(half_width, shape)[..., None] * along
-    a = np.broadcast_to(near, shape)[..., None] * across * sign
-    b = np.broadcast_to(far, shape)[..., None] * across * sign
-    p = units.at[..., :2]
-    ring = np.stack([p - w + a, p + w + a, p + w + b, p - w + b], axis=-2)
-    return ring if sign > 0 else ring[..., ::-1, :]

@@ -8,7 +8,7 @@ from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.polygon import area
 from synth.evaluate import evaluate, lay_out
-from synth.fold.hardware import BRACKET_DENSITY
+from synth.fold.leaves import BRACKET_DENSITY
 from synth.problem import Problem
 from synth.problem.catalogue import joints, of_role, rows
 from tests.near import near

@@ -6,8 +6,10 @@ import pytest
 from synth.cell import Cell, first_cells, space
 from synth.core.fittings import NO_JOINT
 from synth.evaluate import lay_out
-from synth.fold.hardware import HINGE_SEAM, LATCH_DRAWN, LATCH_SEAM, PASSING_CLEARANCE
+from synth.fold.hardware import END_MARGIN, LEAST_RING, SLOT_PITCH
 from synth.fold.interference import prove
+from synth.fold.leaves import HINGE_SEAM, LATCH_DRAWN, LATCH_SEAM, PASSING_CLEARANCE
+from synth.problem.catalogue import joint_of, rows
 from tests.near import near
 from tests.samples import problem
 
@@ -108,3 +110,51 @@ def test_stacked_leaves_around_a_hub_do_not_touch():
         assert len(fine)
         for row in fine:
             assert prove(design.one(int(row))).clear
+
+
+def wide_strips(count: int, strips: int):
+    """A wide batch of accordions of many strips, all of them at least four pad radii wide, on an aperture of 850 mm."""
+    design, build = laid("accordion", count=count, strips=strips)
+    wide = np.ptp(design.geometry.outline[..., 0], axis=2).min(axis=1) > 4.0 * design.units.pad_radius[:, 0]
+    return design, build, wide
+
+
+@pytest.mark.parametrize("strips", [8, 12])
+def test_strips_wide_enough_find_room_for_their_pads(strips):
+    """End units move in where the circle cuts the strips' ends; the mount takes a smaller ring on a narrow root."""
+    design, _, wide = wide_strips(200, strips)
+    refused = np.array(["pads" in str(r) for r in design.status.reason]) & ~design.status.ok
+    assert wide.sum() > 20
+    assert not refused[wide].any()
+
+
+def test_units_move_in_only_where_a_pad_asks_for_it_and_stay_mirrored():
+    design, build, wide = wide_strips(60, 12)
+    units, line = design.units, design.geometry.axis
+    moved = 0
+    for hinge in range(len(design.topology.hinges)):
+        mine = np.flatnonzero((units.kind == 0) & (units.owner == hinge))
+        end = [np.linalg.norm(units.at[:, mine[k]] - line[:, hinge, k], axis=-1) for k in (0, 1)]
+        assert near(end[0], end[1], rel=1e-9, why="mirrored about the middle of the line")
+        least = END_MARGIN + build.unit_width * (SLOT_PITCH * design.topology.slot[hinge] + 0.5)
+        assert (end[0] >= least - 1e-12).all()
+        moved += int((end[0][wide] > least[wide] + 1e-9).any())
+    # the middle strips end square: only hinges near the rim move
+    assert 2 <= moved < len(design.topology.hinges)
+
+
+def test_the_mount_on_a_narrow_root_is_the_same_three_bipods_on_a_smaller_ring():
+    asked = problem()
+    kind = asked.mount_kind
+    row = next(r for r in rows("joints") if r["id"] == kind.name)
+    design, _, _ = wide_strips(40, 12)
+    mount = int(np.flatnonzero(design.units.kind == 2)[0])
+    radius = design.units.pad_radius[:, mount]
+    narrow = np.flatnonzero(radius < 0.99 * kind.pad_radius)
+    assert len(narrow) > 10 and (radius >= LEAST_RING * kind.pad_radius * (1.0 - 1e-12)).all()
+    for k in narrow[:5]:
+        values = dict(row["values"])
+        values["ring_radius_m"] = {**values["ring_radius_m"], "value": float(radius[k])}
+        small = joint_of({**row, "values": values})
+        assert near(design.units.stiffness[k, mount], small.stiffness, rel=1e-9)
+        assert near(design.units.sigma[k, mount], small.sigma, rel=1e-9)

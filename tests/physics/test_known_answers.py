@@ -11,7 +11,7 @@ from synth.cell import Cell, cell_from, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.evaluate import lay_out, stowed_points
-from synth.fold.hardware import HINGE_SEAM
+from synth.fold.leaves import HINGE_SEAM
 from synth.fold.tree import poses
 from synth.fronts.indicators import hypervolume_share
 from synth.problem import Problem
