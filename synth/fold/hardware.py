@@ -170,7 +170,7 @@ def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: Hin
     along, across = axes[..., 0, :2], axes[..., 1, :2]
     from_end = END_MARGIN + build.unit_width * (SLOT_PITCH * topology.slot[:, None] + 0.5)
     inset = (build.edge_gap / 2.0 + INWARD * hinge.pad_radius)[:, None, None]
-    asked = np.zeros(spare.shape)
+    asked: Floats = np.zeros(spare.shape)
     for side, sign in ((0, -1.0), (1, 1.0)):
         outline = geometry.outline[:, topology.hinges[:, side]]
         step = np.roll(outline, -1, axis=2) - outline
@@ -183,7 +183,7 @@ def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: Hin
             use = real & (sine > SLANTED) & (short > 0.0)
             asked = np.maximum(asked, np.where(use, short / np.where(use, sine, 1.0), 0.0).max(axis=2))
     if int(topology.slot.max(initial=0)) > 0:
-        asked = np.repeat(asked.max(axis=1, keepdims=True), asked.shape[1], axis=1)
+        asked = np.broadcast_to(asked.max(axis=1, keepdims=True), spare.shape)
     return np.asarray(np.minimum(asked, spare))
 
 
