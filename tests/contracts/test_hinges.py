@@ -1,5 +1,7 @@
 """What every joint of the catalogue must keep once it is laid out on a real design."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from synth.evaluate import evaluate, lay_out
 from synth.fold.leaves import BRACKET_DENSITY
 from synth.problem import Problem
 from synth.problem.catalogue import joints, of_role, rows
+from synth.structure.posts import on_posts
 from tests.near import near
 from tests.samples import problem
 
@@ -63,9 +66,12 @@ def test_units_carry_the_numbers_of_the_hinge_kind(name: str, pairs: int) -> Non
     u = design.units
     mine = np.flatnonzero(u.kind == 0)
     assert len(mine) == 2 * 2 * pairs, "two hinges of `pairs` pairs"
+    bare_units = replace(u, stiffness=np.where(u.kind[:, None] == 0, np.array(kind.stiffness), u.stiffness))
+    held = on_posts(bare_units, design.fittings, design.geometry.thickness).stiffness
     for b in range(B):
         for k in mine:
-            near(u.stiffness[b, k], kind.stiffness, rel=1e-12)
+            near(u.stiffness[b, k], held[b, k], rel=1e-12, why="the kind's own, on the posts of the fittings")
+            assert (u.stiffness[b, k] <= kind.stiffness).all()
             near(u.sigma[b, k], kind.sigma, rel=1e-12)
             near(u.axes[b, k] @ u.axes[b, k].T, np.eye(3), abs=1e-12)
             near(np.linalg.det(u.axes[b, k]), 1.0, rel=1e-9, why="right-handed")
