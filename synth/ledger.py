@@ -66,6 +66,14 @@ def judge(problem: Problem, evaluation: Evaluation) -> Ledger:
 
 
 STRUCTURAL = frozenset(
-    {"surface_rms_m", "in_plane_rms_m", "blur_rad", "first_mode_hz", "stowed_first_mode_hz", "launch_stress_ratio"}
+    {
+        "surface_rms_m",
+        "in_plane_rms_m",
+        "blur_rad",
+        "first_mode_hz",
+        "stowed_first_mode_hz",
+        "launch_stress_ratio",
+        "launch_contact_ratio",
+    }
 )
 """Metrics that need the structure, which the screen may skip."""

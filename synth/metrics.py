@@ -116,6 +116,24 @@ def launch_stress_ratio(e: Evaluation) -> Column:
     return e.launch.stress_ratio
 
 
+@metric("m", "lower")
+def launch_deflection_m(e: Evaluation) -> Column:
+    """Greatest deflection of a stowed panel between its hold-downs under the quasi-static launch load."""
+    return e.launch.deflection
+
+
+@metric("1", "lower")
+def launch_contact_ratio(e: Evaluation) -> Column:
+    """Share of the stowed panel gap that this deflection closes where the next panel stays still: they touch at 1."""
+    return e.launch.deflection / np.maximum(e.panel_gap, 1e-6)
+
+
+@metric("N", "lower")
+def restraint_preload_n(e: Evaluation) -> Column:
+    """Least force at each hold-down that keeps the stowed stack seated under the quasi-static launch load."""
+    return e.launch.preload
+
+
 @metric("1", "higher", by_envelope=True)
 def packing_efficiency(e: Evaluation) -> Floats:
     """Sum of panel volumes over the stowed volume."""

@@ -19,12 +19,15 @@ _TITLES = {
     "distinct_parts": "distinct parts",
     "fit_ratio": "fit",
     "launch_stress_ratio": "launch stress",
+    "launch_deflection_m": "launch deflection",
+    "launch_contact_ratio": "launch contact",
+    "restraint_preload_n": "hold-down preload",
     "least_panel_width_m": "least width",
     "longest_panel_m": "longest panel",
     "panel_gap_m": "panel gap",
     "edge_gap_m": "edge gap",
 }
-_SUFFIXES = {"_m3": "m^3", "_m2": "m^2", "_m": "m", "_kg": "kg", "_hz": "Hz", "_rad": "rad", "_n_m": "N m"}
+_SUFFIXES = {"_m3": "m^3", "_m2": "m^2", "_m": "m", "_kg": "kg", "_hz": "Hz", "_rad": "rad", "_n_m": "N m", "_n": "N"}
 _COUNTS = ("part_count", "panel_count", "distinct_parts")
 
 
@@ -61,7 +64,11 @@ def shown(name: str, unit: str | None = None) -> Shown:
         return Shown(title, "", 1.0, 0)
     if unit == "m":
         fine = "rms" in name
-        return Shown(title, "um", 1e6, 2) if fine else Shown(title, "mm", 1e3, 2 if "gap" in name else 1)
+        return (
+            Shown(title, "um", 1e6, 2)
+            if fine
+            else Shown(title, "mm", 1e3, 2 if "gap" in name or "deflection" in name else 1)
+        )
     table = {
         "m^3": ("l", 1e3, 2),
         "m^2": ("m^2", 1.0, 4),
@@ -69,6 +76,7 @@ def shown(name: str, unit: str | None = None) -> Shown:
         "Hz": ("Hz", 1.0, 2),
         "rad": ("urad", 1e6, 1),
         "N m": ("N m", 1.0, 2),
+        "N": ("N", 1.0, 1),
     }
     return Shown(title, *table.get(unit, ("", 1.0, 3)))
 

@@ -16,7 +16,17 @@ def crossing(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     found += _build(sections, pins)
     found += _heat(sections)
     found += _growth(sections)
+    found += _launch(sections)
     return found
+
+
+def _launch(sections: Mapping[str, Any]) -> list[Fault]:
+    """Contact under a load that is not given would never be found."""
+    asked = sections.get("structure")
+    if asked is None or asked.launch_contact_limit is None or asked.launch_load_g is not None:
+        return []
+    words = "is missing and must be given where structure.launch_contact_limit is"
+    return [Fault("structure.launch_load_g", words)]
 
 
 def _heat(sections: Mapping[str, Any]) -> list[Fault]:

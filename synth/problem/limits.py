@@ -25,6 +25,7 @@ JUDGED: Mapping[str, int] = {
     "aperture.max_panel_length": 1,
     "structure.deployed_first_mode_min": -1,
     "structure.stowed_first_mode_min": -1,
+    "structure.launch_contact_limit": 1,
 }
 """Limits that only judge a candidate and enter no figure of it: 1 where a greater limit admits more, -1 where less."""
 

@@ -102,11 +102,12 @@ class Environment(Section):
 
 
 class Structure(Section):
-    """Least frequencies (Hz), launch load (standard gravities), least gaps (m)."""
+    """Least frequencies (Hz), launch load (standard gravities), share of the gap that it may close, least gaps (m)."""
 
     deployed_first_mode_min: Frequency | None = None
     stowed_first_mode_min: Frequency | None = None
     launch_load_g: Load | None = None
+    launch_contact_limit: Ratio | None = None
     panel_gap: Gap = 5e-4
     edge_gap: Gap = 1e-3
 

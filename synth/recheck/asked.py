@@ -93,6 +93,7 @@ LIMITS = (
     "accuracy.blur_limit",
     "structure.deployed_first_mode_min",
     "structure.stowed_first_mode_min",
+    "structure.launch_contact_limit",
     "structure.panel_gap",
     "structure.edge_gap",
 )

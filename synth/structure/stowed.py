@@ -1,8 +1,9 @@
-"""Launch: the worst panels of the stowed pack, each held at its own hold-down points.
+"""Launch: the worst panels of the stowed pack on their hold-downs, and the stack that they make together.
 
-First model. The pack is clamped through pads at the same places of every panel, so each panel is a free plate
-on stiff springs; panels do not touch elsewhere. The load is quasi-static and normal to the faces. What sits on a
-panel (fittings, half of each of its joints, lumps) is smeared over it.
+The pack is clamped through pads at the same places of every panel, so each panel is a free plate on stiff springs,
+and the layers stand on each other's pads (see stack). Panels touch nowhere else: how far deflection closes the gap is
+told. The load is quasi-static and normal to the faces. What sits on a panel (fittings, half of each of its
+joints, lumps) is smeared over it.
 """
 
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from synth.core.status import Status
 from synth.structure.loads import STANDARD_GRAVITY
 from synth.structure.monomials import MonomialPlates
 from synth.structure.section import Section
+from synth.structure.stack import PAD_NORMAL, stack
 
 DEGREE = 6
 WORST = 2
@@ -24,8 +26,8 @@ INSET = 0.8
 """Hold-down points: on the rays from the centroid to the corners of the smallest enclosing rectangle, this share of
 the way to the outline; two more on its long sides where the rectangle is longer than LONG times its width."""
 LONG = 2.0
-RESTRAINT_STIFFNESS = 1.0e7
-"""N/m a hold-down point, normal to the face (common practice for cup-cone hold-downs, not a measured figure)."""
+RESTRAINT_STIFFNESS = PAD_NORMAL
+"""N/m a hold-down point, normal to the face."""
 PAD_SHARE = 0.05
 """Pad radius over the square root of the panel's area."""
 
@@ -34,19 +36,23 @@ PAD_SHARE = 0.05
 class Launch:
     """Columns [B], the worst panel of each candidate. SI.
 
-    first_mode_hz: lowest frequency of a held panel. deflection: greatest static deflection, m. stress_ratio: peak
-    bending stress under the quasi-static load over the allowable (strength over its factor of safety).
+    first_mode_hz: lowest frequency of the stack, panels bending. deflection: greatest static deflection of a panel
+    between its hold-downs, m. stress_ratio: peak bending stress under the quasi-static load over the allowable
+    (strength over its factor of safety). preload: least force at each hold-down that keeps the stack seated, N.
     """
 
     first_mode_hz: Column
     deflection: Column
     stress_ratio: Column
+    preload: Column
     status: Status
 
 
 def launch(design: Design, made: Section, load_g: float) -> Launch:
-    """First stowed model of B candidates under load_g standard gravities normal to the panels.
+    """Stowed stack of B candidates under load_g standard gravities normal to the panels.
 
+    Frequency: 1 / omega^2 of the softest panel on its own pads plus what the stack below adds, a bound from below of
+    the two together (Dunkerley); or the sideways stack, if that is lower.
     Face stress = stress_per_moment x greatest principal bending moment at sample points (supports, centre, rays
     to corners and sides). Ritz of degree 6 on springs: frequencies are upper bounds of this model, moments near
     hold-downs are smoothed (3.7 % high in the middle of a strip held at 0.8). A row that cannot be worked out has a
@@ -56,19 +62,23 @@ def launch(design: Design, made: Section, load_g: float) -> Launch:
     ok = _usable(design, mass)
     status = Status.fine(design.rows).require(np.where(ok, 0.0, -1.0), "a panel has no area, mass or stiffness")
     first, deflection, ratio = np.zeros(design.rows), np.zeros(design.rows), np.full(design.rows, 10.0)
+    preload = np.zeros(design.rows)
     rows = np.flatnonzero(ok)
     if len(rows):
+        whole = stack(design, mass[rows], load_g)
         outline, mass, stiff = _worst(design.geometry.outline[rows], mass[rows], design.panels.stiffness[rows])
         plates = MonomialPlates(outline, DEGREE)
         points, held = hold_downs(outline, plates.centre)
         stiffness = _supported(plates, points, held, stiff, design.panels.poisson[rows])
-        first[rows] = _first_mode(stiffness, mass, plates).min(axis=1)
+        panel = _slowness(stiffness, mass, plates).max(axis=1)
+        slow = np.maximum(panel + whole.normal, whole.lateral)
+        first[rows], preload[rows] = 1.0 / (2.0 * np.pi * np.sqrt(slow)), whole.preload
         shape = _static(stiffness, mass * load_g * STANDARD_GRAVITY, plates)
         samples = _samples(outline, plates.centre, points)
         moment = _moments(plates, samples, shape, stiff, design.panels.poisson[rows])
         deflection[rows] = _deflection(plates, samples, shape).max(axis=1)
         ratio[rows] = made.stress_per_moment[rows] * moment.max(axis=1) / made.allowable[rows]
-    return Launch(first, deflection, ratio, status)
+    return Launch(first, deflection, ratio, preload, status)
 
 
 def carried_mass(design: Design) -> Floats:
@@ -156,13 +166,12 @@ def _supported(plates: MonomialPlates, points: Floats, held: Floats, stiff: Floa
     return np.asarray(plates.forms.bending(stiff, poisson) + springs)
 
 
-def _first_mode(stiffness: Floats, mass: Floats, plates: MonomialPlates) -> Floats:
-    """Lowest frequency [B, P] in Hz of K - omega^2 m (mean w w)."""
+def _slowness(stiffness: Floats, mass: Floats, plates: MonomialPlates) -> Floats:
+    """Greatest 1 / omega^2 [B, P] of K - omega^2 m (mean w w), s^2."""
     root = np.linalg.cholesky(stiffness)
     half = np.linalg.solve(root, mass[..., None, None] * plates.forms.square)
     flexibility = np.linalg.solve(root, np.swapaxes(half, -1, -2))
-    top = np.linalg.eigvalsh(0.5 * (flexibility + np.swapaxes(flexibility, -1, -2)))[..., -1]
-    return np.asarray(1.0 / (2.0 * np.pi * np.sqrt(top)))
+    return np.asarray(np.linalg.eigvalsh(0.5 * (flexibility + np.swapaxes(flexibility, -1, -2)))[..., -1])
 
 
 def _static(stiffness: Floats, weight: Floats, plates: MonomialPlates) -> Floats:
