@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import logging
 import shutil
 from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass
@@ -19,10 +18,6 @@ from synth.service.errors import Conflict, NotFound, Refused, TooMany, Unavailab
 from synth.service.settings import Settings
 from synth.service.store import QUEUED, RUNNING, Job, Store
 from synth.service.working import Working
-
-log = logging.getLogger("stowfront.service")
-CHECK_S = 20.0
-"""So often queue and table are compared; they differ only after a crash between two writes, or a restored backup."""
 
 
 @dataclass(frozen=True)
