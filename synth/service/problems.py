@@ -2,6 +2,7 @@
 
 import http
 import logging
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -9,6 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Match, Route
 
 from synth.service.errors import Refused
 
@@ -78,6 +80,21 @@ def install(app: FastAPI) -> None:
     def unforeseen(request: Request, fault: Exception) -> JSONResponse:
         log.error("%s %s: %s", request.method, request.url.path, type(fault).__name__, exc_info=fault)
         return answer(500, "Internal error", "the service failed to answer; its log says more", request, [])
+
+
+def install_unknown(app: FastAPI, routes: Sequence[BaseRoute]) -> None:
+    """Answers what no route of the interface takes, before a page at "/" does: 405 where another method would be
+    taken, else 404."""
+    every = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "QUERY")
+
+    @app.api_route("/api/{rest:path}", include_in_schema=False, methods=list(every))
+    def unknown(request: Request, rest: str) -> None:
+        near = [r for r in routes if isinstance(r, Route) and r.matches(request.scope)[0] == Match.PARTIAL]
+        taken = {m for r in near for m in r.methods or ()}
+        if taken:
+            raise HTTPException(405, f"{request.method} is not among {', '.join(sorted(taken))}",
+                                {"Allow": ", ".join(sorted(taken))})  # fmt: skip
+        raise HTTPException(404, f"there is nothing at /api/{rest[:200]}")
 
 
 def _field(where: tuple[str | int, ...]) -> str:

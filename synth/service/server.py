@@ -4,6 +4,7 @@ import contextlib
 import fcntl
 import logging
 import os
+import signal
 import sys
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
@@ -11,7 +12,6 @@ from pathlib import Path
 import uvicorn
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
-from starlette.exceptions import HTTPException
 
 from synth.core.errors import InputError, RunFolderError
 from synth.service import login, openapi, problems
@@ -39,17 +39,14 @@ def build(jobs: Jobs, tokens: Tokens) -> FastAPI:
     app = FastAPI(title="Stowfront", version=jobs.engine.version, lifespan=life, docs_url=None, redoc_url=None,
                   openapi_url=None)  # fmt: skip
     app.state.jobs, app.state.streams = jobs, 0
-    for each in (open_router, router, files):
+    routers = (open_router, router, files)
+    for each in routers:
         app.include_router(each)
     script = openapi.install(app)
     problems.install(app)
     login.install(app, tokens)
 
-    @app.api_route("/api/{rest:path}", include_in_schema=False,
-                   methods=["GET", "POST", "PUT", "PATCH", "DELETE"])  # fmt: skip
-    def unknown(rest: str) -> None:
-        raise HTTPException(404, f"there is nothing at /api/{rest[:200]}")
-
+    problems.install_unknown(app, [r for each in routers for r in each.routes])
     if settings.page:
         from synth.service import page
 
@@ -100,4 +97,8 @@ def serve(engine: Engine, settings: Settings) -> None:
             ws_max_size=4 << 20,
         )
         log.info("data in %s, jobs at http://%s:%d", settings.data, settings.host, settings.port)
+        for number in (signal.SIGINT, signal.SIGTERM):
+            # the server stops cleanly and then raises the signal again: by then all is done
+            signal.signal(number, lambda *_: None)
         uvicorn.Server(config).run()
+        log.info("stopped; jobs under way go on at the next start")

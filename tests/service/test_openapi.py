@@ -1,0 +1,79 @@
+"""The interface does what its OpenAPI description says: schemathesis, over every operation."""
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from synth.service.tokens import Tokens
+from tests.service.served import ROOT, SMALL, Service, ended, environment
+
+
+@pytest.fixture(scope="module")
+def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """A service that needs a token, with one that may do everything."""
+    made = Service(tmp_path_factory.mktemp("openapi") / "data", ("--rate", "5000", "--burst", "9000", "--no-page"))
+    made.token = Tokens(made.data).new("all", "admin")
+    yield made.start()
+    ended(made)
+
+
+def described(service: Service) -> dict[str, Any]:
+    """The description with examples of jobs that exist: a done one to look at, stopped ones to change."""
+    done = service.submit(SMALL).document["id"]
+    assert service.client.wait(done)["state"] == "done"
+    first = service.client.front(done)["candidates"][0]["id"]
+    waiting = [service.submit(SMALL).document["id"] for _ in range(3)]
+    for id in waiting:
+        service.client.cancel(id)
+    told: dict[str, Any] = service.ask("GET", "/api/v1/openapi.json").document
+    changing = {("/cancel", "post"): waiting[0], ("/resume", "post"): waiting[1], ("{id}", "delete"): waiting[2]}
+    for path, operations in told["paths"].items():
+        for method, operation in operations.items():
+            use = next((v for (end, m), v in changing.items() if path.endswith(end) and method == m), done)
+            examples = {
+                "id": use,
+                "cid": first,
+                "after": waiting[0],
+                "job": [done],
+                "view": "stowed",
+                "state": ["done"],
+            }
+            for parameter in operation.get("parameters", ()):
+                if parameter["name"] in examples:
+                    parameter["example"] = examples[parameter["name"]]
+            if "application/toml" in operation.get("requestBody", {}).get("content", {}):
+                operation["requestBody"]["content"]["application/toml"]["example"] = SMALL
+    return told
+
+
+def keeps_to_it(service: Service, folder: Path, examples: int, phases: str) -> str:
+    """What the tool says of the whole interface; fails where it found a server error or a contract violation."""
+    file = folder / "openapi.json"
+    file.write_text(json.dumps(described(service)))
+    words = [sys.executable, "-c", "from schemathesis.cli import schemathesis; schemathesis()", "run", str(file)]
+    words += ["--url", f"http://127.0.0.1:{service.port}", "--max-examples", str(examples), "--phases", phases]
+    # a problem of the right shape may still be wrong (units, bounds): the description cannot say all of it
+    words += ["--exclude-checks", "positive_data_acceptance", "--seed", "7", "--continue-on-failure", "--no-color"]
+    words += ["--generation-database", "none", "--request-timeout", "60"]
+    words += ["--header", f"Authorization: Bearer {service.token}"]
+    known = {**environment(), "SCHEMATHESIS_HOOKS": "tests.service.schema_hooks"}
+    done = subprocess.run(words, cwd=ROOT, env=known, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-12000:] + done.stderr[-3000:]
+    return done.stdout
+
+
+def test_every_operation_keeps_to_the_description(guarded: Service, tmp_path: Path) -> None:
+    told = keeps_to_it(guarded, tmp_path, 4, "examples,coverage,fuzzing")
+    operations = sum(len(v) for v in guarded.ask("GET", "/api/v1/openapi.json").document["paths"].values())
+    assert f"{operations} selected" in told or f"{operations} / {operations}" in told, told[-3000:]
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(3000)
+def test_every_operation_keeps_to_the_description_for_long(guarded: Service, tmp_path: Path) -> None:
+    keeps_to_it(guarded, tmp_path, 100, "examples,coverage,fuzzing,stateful")
