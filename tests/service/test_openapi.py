@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from synth.service.tokens import Tokens
-from tests.service.served import ROOT, SMALL, Service, ended, environment
+from tests.service.served import SMALL, Service, ended, environment
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +62,7 @@ def keeps_to_it(service: Service, folder: Path, examples: int, phases: str) -> s
     words += ["--generation-database", "none", "--request-timeout", "60"]
     words += ["--header", f"Authorization: Bearer {service.token}"]
     known = {**environment(), "SCHEMATHESIS_HOOKS": "tests.service.schema_hooks"}
-    done = subprocess.run(words, cwd=ROOT, env=known, capture_output=True, text=True, check=False)
+    done = subprocess.run(words, cwd=folder, env=known, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout[-12000:] + done.stderr[-3000:]
     return done.stdout
 
