@@ -22,18 +22,18 @@ from synth.problem.catalogue import of_role, panel_materials
 from synth.problem.problem import Problem
 from synth.problem.vocabulary import Allowed, Vocabulary
 
-SECTIONS = ("solid", "sandwich")
+SECTIONS = ("solid", "sandwich", "framed")
 LATCHES = ("none", "all")
 BUILD_REALS: dict[str, Real] = {
     "thickness": Real(1e-3, 40e-3, "m", "panel thickness"),
     "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
-    "face_share": Real(0.01, 0.2, "1", "thickness of one face over the panel's, for sandwich sections"),
+    "face_share": Real(0.01, 0.2, "1", "thickness of one face, or of a frame's sheet, over the panel's"),
 }
 LOGARITHMIC = frozenset({"build.thickness", "build.edge_gap", "build.face_share"})
 """Searched on a logarithmic scale: what matters is the ratio."""
 BUILD_CHOICES: dict[str, str] = {
     "material": "panel material (faces of a sandwich)",
-    "section": "solid or sandwich",
+    "section": "solid, sandwich, or framed (a thin sheet in a stiff frame, transmissive optics only)",
     "hinge": "hinge kind",
 }
 BUILD_FIXED: dict[str, Count | Layout] = {

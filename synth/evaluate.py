@@ -7,7 +7,7 @@ deployed network and the launch model for those whom the screen leaves standing.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -17,10 +17,13 @@ from synth.core.arrays import Bools, Column, Floats, Ints, transform
 from synth.core.build import Build
 from synth.core.design import Design
 from synth.core.family import Family
+from synth.core.geometry import Geometry
+from synth.core.joints import Units
 from synth.core.panels import Panels
 from synth.core.polygon import area, circle_overlap
 from synth.core.status import Status
 from synth.core.topology import Topology
+from synth.fold.edge_mount import edge_mounted
 from synth.fold.hardware import HingeColumns, hinge_columns, lay_hardware, stack_pitch
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
@@ -29,6 +32,7 @@ from synth.optics.blur import blur
 from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
 from synth.stow.sizes import stowed_sizes
+from synth.structure.framed import FRAME_PADS, Warmth, framed, sheet_held
 from synth.structure.loads import Loads
 from synth.structure.network import Deployed, deployed
 from synth.structure.posts import on_posts
@@ -103,8 +107,12 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     made, able = _section(problem, columns, build.thickness)
     areas = area(geometry.outline)
     environment = problem.environment
+    units = on_posts(hardware.units, hardware.fittings, build.thickness)
+    if problem.transmissive:
+        pad = hinge.pad_radius
+        units = edge_mounted(units, geometry.outline[:, 0], problem.mount_kind, 0.5 * FRAME_PADS * pad, pad)
     units = with_steady(
-        on_posts(hardware.units, hardware.fittings, build.thickness),
+        units,
         geometry.stowed_angle,
         _joint_growth(problem, columns, environment.bulk_change),
         environment.hinge_creep,
@@ -119,6 +127,9 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         figure=figure_rms(made, areas),
         thickness=build.thickness,
     )
+    if "framed" in problem.sections:
+        panels, made, fits = _framed(problem, columns, geometry, hardware.units, panels, made)
+        able = able.also(fits)
     stowed = family.poses(build, np.zeros(1))
     where, mass, names = _lumps(topology, build.rows)
     design = Design(
@@ -137,6 +148,37 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         turns=hardware.turns,
     )
     return design, made, build
+
+
+def _framed(
+    problem: Problem, columns: Columns, geometry: Geometry, units: Units, panels: Panels, made: Section
+) -> tuple[Panels, Section, Status]:
+    """Framed panels where the section says so; the widest pad of a candidate's joints sets the width of its frames."""
+    chosen = np.array([n == "framed" for n in problem.sections])[np.asarray(columns["build.section"], dtype=np.int64)]
+    e = problem.environment
+    warmth = Warmth(e.bulk_change, e.through_thickness_difference, e.heat_flux, e.moisture_strain)
+    width = FRAME_PADS * units.pad_radius[:, units.kind < 2].max(axis=1)
+    face = np.asarray(columns["build.face_share"], dtype=np.float64)
+    return framed(chosen, _sheet(problem, columns), problem.frame, geometry.outline, width, warmth, panels, made, face)
+
+
+def _sheet(problem: Problem, columns: Columns) -> Materials:
+    return Materials.of(problem.materials, np.asarray(columns["build.material"], dtype=np.int64))
+
+
+def held(problem: Problem, columns: Columns, rows: Ints, design: Design, made: Section) -> Launch:
+    """The launch model of some rows, with the sheets of framed panels between their bars."""
+    load = problem.structure.launch_load_g or 0.0
+    found, part = launch(design, columns_of(made, rows), load), columns_of(made, rows)
+    if design.panels.window is None:
+        return found
+    clear = np.asarray((area(design.windows) < area(design.geometry.outline) - 1e-9).any(axis=1))
+    hertz, ratio = sheet_held(design.panels, part, columns_of(_sheet(problem, columns), rows), load)
+    return replace(
+        found,
+        first_mode_hz=np.where(clear, np.minimum(found.first_mode_hz, hertz), found.first_mode_hz),
+        stress_ratio=np.where(clear, np.maximum(found.stress_ratio, ratio), found.stress_ratio),
+    )
 
 
 def _build(problem: Problem, columns: Columns, hinge: HingeColumns) -> Build:
@@ -229,8 +271,8 @@ def stowed_points(design: Design) -> Floats:
 
 
 def collecting_area(design: Design, diameter: float) -> Column:
-    """Receiving faces inside the clear circle [B]; leaves lie in the gaps, so they cover none of it."""
-    faces = circle_overlap(design.geometry.outline[:, design.topology.receiving], diameter / 2.0)
+    """Windows of receiving faces inside the clear circle [B]; leaves lie in the gaps, so they cover none of it."""
+    faces = circle_overlap(design.windows[:, design.topology.receiving], diameter / 2.0)
     return np.asarray(faces.sum(axis=1))
 
 
@@ -246,7 +288,7 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
         rows, count = np.flatnonzero(standing), design.rows
         part = design.take(rows)
         network = deployed(part, loads_of(problem))
-        held = launch(part, columns_of(made, rows), problem.structure.launch_load_g or 0.0)
+        stack = held(problem, columns, rows, part, made)
         return Evaluation(
             design=design,
             stowed_size=size,
@@ -260,7 +302,7 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
             panel_sides=panel_sides(design.geometry.outline),
             panel_gap=np.round(build.pitch - build.thickness, 12),  # what was asked, not a rounding error below it
             deployed=spread(network, rows, count),
-            launch=spread(held, rows, count),
+            launch=spread(stack, rows, count),
             blur=_at(blur(problem, network), rows, count),
             screened_out=~standing,
             status=design.status.also(network.status.at(rows, count)),

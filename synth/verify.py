@@ -8,7 +8,7 @@ from synth.cell import Cell, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.motion import Motion
-from synth.evaluate import Evaluation, columns_of, evaluate, family_of, lay_out, loads_of, stowed_points
+from synth.evaluate import Evaluation, evaluate, family_of, held, lay_out, loads_of, stowed_points
 from synth.fold.course import Course
 from synth.fold.interference import KEPT, Clearance, prove
 from synth.fold.mobility import StageMobility, stage_mobility
@@ -22,7 +22,6 @@ from synth.problem.problem import Problem
 from synth.stow.box import Stowing
 from synth.stow.sizes import stowed_size
 from synth.structure.settled import Settled, settled
-from synth.structure.stowed import launch
 
 NOTHING_NEAR = 1e3
 """m: told as a distance where nothing can meet."""
@@ -83,7 +82,7 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         collecting_area=rough.collecting_area - shade,
         deployed=network.deployed,
         panel_gap=np.array([round(min(clearance.panel_gap, NOTHING_NEAR), 10)]),
-        launch=launch(design, columns_of(made, np.array([0])), problem.structure.launch_load_g or 0.0),
+        launch=held(problem, columns, np.array([0]), design, made),
         blur=blur(problem, network.deployed),
         screened_out=np.zeros(1, dtype=bool),
     )

@@ -39,6 +39,11 @@ class Design:
     turns: TurnLaw = STILL
 
     @property
+    def windows(self) -> Floats:
+        """Clear part of every face [B, P, V, 2]."""
+        return self.geometry.outline if self.panels.window is None else self.panels.window
+
+    @property
     def rows(self) -> int:
         return self.geometry.rows
 
@@ -65,6 +70,7 @@ class Design:
                 p.bulk_strain[rows],
                 p.figure[rows],
                 p.thickness[rows],
+                None if p.window is None else p.window[rows],
             ),
             units=replace(
                 u,

@@ -8,7 +8,9 @@ from synth.core.arrays import Column, Floats
 @dataclass(frozen=True, eq=False)
 class Panels:
     """mass [B, P] kg; stiffness [B, P]: effective plate bending stiffness D in N m, core shear taken in;
-    poisson, bow (1/m, free curvature), bulk_strain, figure (m rms), thickness (m): [B]."""
+    poisson, bow (1/m, free curvature), bulk_strain, figure (m rms), thickness (m): [B].
+
+    window [B, P, V, 2]: clear part of each face (None: the whole face everywhere)."""
 
     mass: Floats
     stiffness: Floats
@@ -17,3 +19,4 @@ class Panels:
     bulk_strain: Column
     figure: Column
     thickness: Column
+    window: Floats | None = None

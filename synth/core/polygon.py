@@ -132,3 +132,33 @@ def circle_overlap(polygon: Floats, radius: Column | float) -> Floats:
     swept = sector(a, p) + 0.5 * cross2(p, q) + sector(q, b)
     # an edge that starts inside has t1 = 0 (p = a, sector 0); one that never meets the disc is all sector
     return np.asarray(np.where(dd > 0.0, swept, 0.0).sum(axis=-1))
+
+
+def inset(polygon: Floats, distance: Column) -> tuple[Floats, Floats]:
+    """Convex polygons [..., V, 2] with every edge moved inwards by `distance` [...], and what is left of them [...].
+
+    Corners go to where neighbouring moved edges cross. What is left: the least length of a moved edge over its length
+    before; below zero where an edge has vanished, and the corners then mean nothing.
+    """
+    step = np.roll(polygon, -1, axis=-2) - polygon
+    length = np.linalg.norm(step, axis=-1)
+    real = np.asarray(length > 1e-9)
+    u = step / np.where(real, length, 1.0)[..., None]
+    after, before = _filled(u, real, -1), _filled(np.roll(u, 1, axis=-2), np.roll(real, 1, axis=-1), 1)
+    normals = [np.stack([-w[..., 1], w[..., 0]], axis=-1) for w in (after, before)]
+    meet = 1.0 + (normals[0] * normals[1]).sum(axis=-1, keepdims=True)
+    moved = polygon + distance[..., None, None] * (normals[0] + normals[1]) / np.maximum(meet, 1e-9)
+    left = ((np.roll(moved, -1, axis=-2) - moved) * u).sum(axis=-1) / np.where(real, length, 1.0)
+    return moved, np.asarray(np.where(real, left, np.inf).min(axis=-1))
+
+
+def _filled(direction: Floats, real: Bools, shift: int) -> Floats:
+    """Directions [..., V, 2] with those of edges without length taken from the next one that has some."""
+    known = real
+    for _ in range(direction.shape[-2] - 1):
+        if known.all():
+            break
+        near = np.roll(direction, shift, axis=-2)
+        direction = np.where(known[..., None], direction, near)
+        known = np.asarray(known | np.roll(known, shift, axis=-1))
+    return direction

@@ -6,6 +6,7 @@ from typing import Any
 
 from synth.export.budget_text import budget_text
 from synth.export.engineering import shown, table
+from synth.export.optics_text import optics_text
 from synth.fronts.front import Front, Row
 from synth.fronts.indicators import knee
 from synth.problem.objective import Objective
@@ -141,6 +142,7 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         "mass_budget": masses,
         "stowed_size_m": record["stowed"]["size_m"],
         "budget": record.get("budget"),
+        "optics": record.get("optics"),
         "stages": record["path"]["stages"],
         "swept": record.get("swept"),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
@@ -165,10 +167,8 @@ def candidate_text(record: Mapping[str, Any]) -> str:
         f"{', '.join(counts)}; stowed {size} mm",
         _verdict(record),
     ]
-    return "\n\n".join(
-        ["\n".join(head), _requirements(record), _genes(record), _metrics(record), _masses(record), budget_text(record),
-         _stages(record), _swept(record), _verification(record)]
-    )  # fmt: skip
+    parts = [_requirements, _genes, _metrics, _masses, budget_text, optics_text, _stages, _swept, _verification]
+    return "\n\n".join(["\n".join(head), *(part(record) for part in parts)])
 
 
 def _verdict(record: Mapping[str, Any]) -> str:

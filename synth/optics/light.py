@@ -10,7 +10,7 @@ CIRCLE_SEGMENTS = 2048
 
 
 def shadow(design: Design, diameter: float, transmissive: bool) -> float:
-    """Area (m^2) of one candidate's receiving faces inside the clear circle that fittings cover, seen along z.
+    """Area (m^2) of one candidate's windows inside the clear circle that fittings cover, seen along z.
 
     Fittings that stand proud of the face count, for a transmissive optic those behind it too; overlaps once.
     """
@@ -22,7 +22,7 @@ def shadow(design: Design, diameter: float, transmissive: bool) -> float:
     ]
     if not cover:
         return 0.0
-    faces = [shapely.Polygon(g.outline[0, p]) for p in np.flatnonzero(design.topology.receiving)]
+    faces = [shapely.Polygon(design.windows[0, p]) for p in np.flatnonzero(design.topology.receiving)]
     circle = shapely.Point(0.0, 0.0).buffer(diameter / 2.0, quad_segs=CIRCLE_SEGMENTS)
     seen = shapely.unary_union(cover).intersection(circle)
     return float(sum(seen.intersection(face).area for face in faces))

@@ -82,8 +82,8 @@ def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
     material, section = pins.get("build.material"), pins.get("build.section")
     if material is not None and not set(material.options) & set(clear):
         found.append(Fault("choices.variables.build.material", f"names none that transmits; {only}"))
-    if section is not None and "solid" not in section.options:
-        words = "must leave solid: a transmissive optic is built of solid sheets"
+    if section is not None and not {"solid", "framed"} & set(section.options):
+        words = "must leave solid or framed: a transmissive optic is built of solid or framed sheets"
         found.append(Fault("choices.variables.build.section", words))
     return found
 

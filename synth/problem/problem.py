@@ -102,10 +102,15 @@ class Problem(BaseModel):
         return next(iter(catalogue.cores().values()))
 
     @property
+    def frame(self) -> Material:
+        """What the bars of framed panels are made of: quasi-isotropic carbon laminate of the catalogue."""
+        return catalogue.materials()["cfrp_qi_m55j"]
+
+    @property
     def sections(self) -> tuple[str, ...]:
-        """Panel sections to choose from: "solid", "sandwich"; a transmissive optic takes solid sheets only."""
+        """Panel sections to choose from: "solid", "sandwich"; of a transmissive optic "solid", "framed"."""
         pinned = self._pins.get("build.section")
-        options = ("solid",) if self.transmissive else ("solid", "sandwich")
+        options = ("solid", "framed") if self.transmissive else ("solid", "sandwich")
         return tuple(o for o in options if pinned is None or o in pinned.options)
 
     @property

@@ -53,6 +53,8 @@ def _table(problem: Problem) -> Iterator[_Row]:
     yield "accuracy.surface_rms_limit", "max", accuracy.surface_rms_limit, "m", "surface_rms_m"
     yield "accuracy.in_plane_rms_limit", "max", accuracy.in_plane_rms_limit, "m", "in_plane_rms_m"
     yield "accuracy.blur_limit", "max", accuracy.blur_limit, "rad", "blur_rad"
+    judged = aperture.field_of_view if aperture.optic == "reflective" or aperture.focal_ratio else None
+    yield "aperture.field_of_view", "max", judged, "rad", "blur_rad"
     yield "aperture.min_collecting_area", "min", aperture.min_collecting_area, "m^2", "collecting_area_m2"
     yield "aperture.min_panel_width", "min", aperture.min_panel_width, "m", "least_panel_width_m"
     yield "aperture.max_panel_length", "max", aperture.max_panel_length, "m", "longest_panel_m"

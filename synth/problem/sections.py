@@ -83,8 +83,9 @@ class Environment(Section):
 
     Temperature changes in K (front face warmer is positive), or instead of them a heat flux (W/m^2) that enters the
     front face and leaves the back, and the heat loss (W/(m^2 K)) that turns it into a bulk change. gravity_offload:
-    share of the weight carried in the ground test. moisture_strain: free growth of panels by moisture taken up (less
-    than zero where they dry). hinge_creep (rad): angle that each hinge edge keeps towards its fold after storage.
+    share of the weight carried in the ground test. moisture_strain: free growth of composite panels, faces and
+    frames by moisture taken up (less than zero where they dry). hinge_creep (rad): angle that each hinge
+    edge keeps towards its fold after storage.
     """
 
     bulk_temperature_change: TemperatureChange = 0.0

@@ -43,7 +43,7 @@ bulk_temperature_change = "20 K"       # default 0
 through_thickness_difference = "1 K"   # front face warmer; default 0
 # heat_flux = "50 W/m^2"               # instead of it: enters the front, leaves the back
 # heat_loss = "5 W/m^2/K"              # instead of bulk_temperature_change: heat_flux over it is the bulk change
-# moisture_strain = -2e-5              # free growth of panels by moisture; less than zero where they dry; default 0
+# moisture_strain = -2e-5              # free growth of composites by moisture, less than zero where they dry
 # hinge_creep = "10 urad"              # angle that each hinge edge keeps towards its fold after storage; default 0
 gravity_offload = 0.98                 # share of the weight carried in the ground test; default 1
 

@@ -29,6 +29,8 @@ def check_layout(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -
         for k, hole in enumerate(panel.get("holes", [])):
             inside = polygon(panel["outline"]).buffer(EDGE).contains(polygon(hole))
             notes.true(inside, "outline", f"hole {k} of panel {panel['id']}", "inside the outline", "outside")
+        for k, window in enumerate(panel.get("windows") or []):
+            _outline(window, f"window {k} of panel {panel['id']}", notes)
         _prism(panel, f"panel {panel['id']}", notes)
         z = panel["z_front"]
         notes.true(z <= 0.0, "front", f"panel {panel['id']} z_front", "not above 0", z)

@@ -91,6 +91,7 @@ LIMITS = (
     "accuracy.surface_rms_limit",
     "accuracy.in_plane_rms_limit",
     "accuracy.blur_limit",
+    "aperture.field_of_view",
     "structure.deployed_first_mode_min",
     "structure.stowed_first_mode_min",
     "structure.launch_contact_limit",
@@ -124,6 +125,8 @@ def asked_of(data: Mapping[str, Any], allowed: Mapping[str, Any] | None = None) 
         section, key = name.split(".")
         if key in data.get(section, {}):
             limits[name] = number(section, key, 0.0)
+    if data["aperture"].get("optic") == "transmissive" and "focal_ratio" not in data["aperture"]:
+        limits.pop("aperture.field_of_view", None)  # no focus, no blur
     # nothing can fail a gap of zero, so it is no requirement
     limits = {name: limit for name, limit in limits.items() if not name.endswith("_gap") or limit > 0.0}
     rooms = [_room(e, (allowed or {}).get(str(e.get("name")))) for e in data.get("envelope", [])]

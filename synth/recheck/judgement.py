@@ -24,6 +24,7 @@ METRIC_OF = {
     "accuracy.surface_rms_limit": "surface_rms_m",
     "accuracy.in_plane_rms_limit": "in_plane_rms_m",
     "accuracy.blur_limit": "blur_rad",
+    "aperture.field_of_view": "blur_rad",
     "structure.deployed_first_mode_min": "first_mode_hz",
     "structure.stowed_first_mode_min": "stowed_first_mode_hz",
     "structure.launch_stress": "launch_stress_ratio",

@@ -175,6 +175,7 @@ def _panel(design: Design, row: int, p: int, labels: Labels) -> dict[str, Any]:
         "holes": [],
         "z_back": _lengths(-geometry.thickness[row]),
         "z_front": 0.0,
+        **({"windows": [_outline(design.windows[row, p])]} if labels.section == "framed" else {}),
         "mass_kg": tidy(float(panels.mass[row, p])),
         "bulk_strain": tidy(float(panels.bulk_strain[row])),
         "bending_stiffness_n_m": tidy(float(panels.stiffness[row, p])),

@@ -17,6 +17,7 @@ from synth.record.budget import budget_record
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
 from synth.record.file import tidy
 from synth.record.growth import mass_growth
+from synth.record.optics import optics_record
 from synth.verify import NOTHING_NEAR, Verified
 
 
@@ -61,11 +62,15 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
 
 
 def _budget(problem: Problem, found: Verified) -> dict[str, Any]:
-    """The error budget; none where the network could not be worked out in full."""
+    """The error budget and the optics; none where the network could not be worked out in full."""
     parts = found.settled.budget
     if parts is None:
         return {}
-    return {"budget": budget_record(found.design, found.settled.deployed, parts, problem.accuracy.refocus)}
+    figures = found.settled.deployed
+    return {
+        "budget": budget_record(found.design, figures, parts, problem.accuracy.refocus),
+        "optics": optics_record(problem, found.design, figures, float(found.evaluation.collecting_area[0])),
+    }
 
 
 def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:

@@ -219,6 +219,18 @@ class Budget(Part):
     locked_in: LockedIn
 
 
+class Optics(Part):
+    """Wavefront and blur; strehl only within Marechal's range; light: where that of the clear circle goes, m^2."""
+
+    optic: Literal["reflective", "transmissive"]
+    wavefront_rms_m: NotNegative
+    blur_rad: NotNegative
+    diffraction_rad: NotNegative
+    strehl: float | None
+    light: dict[str, float]
+    notes: list[str]
+
+
 class OrderSensitivity(Part):
     """Relative change with two more polynomial degrees."""
 
@@ -264,5 +276,6 @@ class Record(Part):
     accuracy: Accuracy
     verification: Verification
     budget: Budget | None = None
+    optics: Optics | None = None
     swept: Swept | None = None
     mass_growth: list[GrowthRow] | None = None

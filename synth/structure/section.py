@@ -26,6 +26,8 @@ SAFETY = {"metal": 1.25, "ceramic": 3.0, "glass": 3.0, "glass-ceramic": 3.0, "co
 SAFETY_ELSE = 2.0
 """Factors of safety on the catalogue strength: metal yield 1.25 (NASA-STD-5001B, seen in a secondary copy);
 composite 2.0, glass and ceramic 3.0 (memory); others 2.0 (common practice)."""
+LAMINATE_THROUGH = 1.0
+"""W/(m K) through a carbon laminate, resin between the plies (memory)."""
 STRENGTH_ELSE = 10.0e6
 """Pa, where the catalogue gives no strength (bare glass-ceramic: common practice for unflawed ground surfaces)."""
 
@@ -43,6 +45,7 @@ class Materials:
     figure: Column
     safety: Column
     faces: Bools
+    absorbs: Column
 
     @staticmethod
     def of(materials: Sequence[Material], choice: Ints) -> "Materials":
@@ -56,12 +59,18 @@ class Materials:
             youngs_modulus=column([m.youngs_modulus for m in materials]),
             poisson_ratio=column([m.poisson_ratio for m in materials]),
             cte=column([m.cte for m in materials]),
-            conductivity=column([m.conductivity for m in materials]),
+            conductivity=column([through(m) for m in materials]),
             strength=column([m.strength if m.strength > 0.0 else STRENGTH_ELSE for m in materials]),
             figure=column([FIGURE.get(m.kind, FIGURE_ELSE) for m in materials]),
             safety=column([SAFETY.get(m.kind, SAFETY_ELSE) for m in materials]),
+            absorbs=column([float(m.kind == "composite") for m in materials]),
             faces=np.array([m.kind in FACED for m in materials])[choice],
         )
+
+
+def through(material: Material) -> float:
+    """Conductivity through the thickness, W/(m K): laminates conduct far less there than along their fibres."""
+    return min(material.conductivity, LAMINATE_THROUGH) if material.kind == "composite" else material.conductivity
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +81,8 @@ class Section:
     of edge. bending: D in N m without core shear. shear_flexibility: 1/S in m/N, S = G_c d^2/c (0 where solid).
     stress_per_moment: face stress a bending moment per unit width, 1/m^2: 6/t^2 solid, 1/(t_f d) sandwich.
     allowable: catalogue strength over its factor of safety, Pa. figure: rms of a panel of 0.3 m side, m.
-    resistance: temperature difference a heat flux through the thickness, m^2 K/W: t/k solid, 2 t_f/k + c/k_c sandwich.
+    absorbs: 1 where moisture makes it grow (composites), else 0. resistance: temperature difference a heat
+    flux through the thickness, m^2 K/W: t/k solid, 2 t_f/k + c/k_c sandwich.
     """
 
     thickness: Column
@@ -90,6 +100,7 @@ class Section:
     allowable: Column
     figure: Column
     resistance: Column
+    absorbs: Column
 
 
 def section(material: Materials, thickness: Column, sandwich: Bools, face_share: Column, core: Core) -> Section:
@@ -122,6 +133,7 @@ def section(material: Materials, thickness: Column, sandwich: Bools, face_share:
         allowable=material.strength / material.safety,
         figure=np.where(sandwich, np.maximum(material.figure, FIGURE_SANDWICH), material.figure),
         resistance=2.0 * face / material.conductivity + c / core.conductivity,
+        absorbs=material.absorbs,
     )
 
 
@@ -161,8 +173,8 @@ def bow(made: Section, through_thickness_difference: float, heat_flux: float = 0
 
 
 def bulk_strain(made: Section, bulk_temperature_change: float, moisture_strain: float = 0.0) -> Column:
-    """Free in-plane growth [B]: cte dT and what moisture adds."""
-    return made.cte * bulk_temperature_change + moisture_strain
+    """Free in-plane growth [B]: cte dT, and in composites what moisture adds."""
+    return made.cte * bulk_temperature_change + moisture_strain * made.absorbs
 
 
 def figure_rms(made: Section, area: Floats) -> Column:

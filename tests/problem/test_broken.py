@@ -109,7 +109,7 @@ def test_transmissive_needs_what_transmits() -> None:
     optic = {"optic": "transmissive"}
     with pytest.raises(InputError, match=r"choices.panel_materials: names none that transmits; .* ule, fused_silica"):
         read(full(aperture=optic, choices={"panel_materials": ["al_6061_t6"]}))
-    with pytest.raises(InputError, match="built of solid sheets"):
+    with pytest.raises(InputError, match="built of solid or framed sheets"):
         read(full(aperture=optic, choices={"variables": {"build.section": "sandwich"}}))
     with pytest.raises(InputError, match="leaves nothing together"):
         read(full(choices={"variables": {"build.material": "zerodur"}}))

@@ -26,7 +26,7 @@ from synth.problem.catalogue import (
 )
 from tests.near import near
 
-SHIPPED = ("harbour_haze.toml", "river_ice.toml", "snow_line.toml")
+SHIPPED = ("harbour_haze.toml", "reed_bed.toml", "river_ice.toml", "snow_line.toml")
 
 
 @pytest.mark.parametrize("kind", LISTS)
