@@ -14,7 +14,7 @@ from matplotlib.lines import Line2D
 
 from synth.core.arrays import Floats
 from synth.export.engineering import shown
-from synth.export.front_svg import _marks
+from synth.export.front_svg import family_marks
 
 Document = Mapping[str, Any]
 _COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "#56b4e9")
@@ -36,7 +36,7 @@ def entry_styles(labels: Sequence[str]) -> dict[str, tuple[str, Any]]:
 
 def family_styles(document: Document) -> dict[str, tuple[str, str]]:
     """Mark and colour of each family that has a row."""
-    return _marks(sorted({r["family"] for r in document["rows"]}))
+    return family_marks(sorted({r["family"] for r in document["rows"]}))
 
 
 def title(metric: str) -> str:

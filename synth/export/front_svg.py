@@ -41,7 +41,7 @@ def front_figure(front: Front, objectives: Sequence[Objective], envelopes: Seque
     """The picture itself; to be drawn in the house style."""
     names = list(dict.fromkeys([*envelopes, *front.envelopes])) or ["no envelope"]
     pairs = _pairs(objectives)
-    marks = _marks(sorted({r.family for r in front.rows}))
+    marks = family_marks(sorted({r.family for r in front.rows}))
     handles = _handles(marks, front.rows, len(names) > 1)
     width = 26.0 + 74.0 * len(pairs)
     across = max(2, int(width // 31.0))
@@ -77,7 +77,7 @@ def _pairs(objectives: Sequence[Objective]) -> list[tuple[Objective, Objective]]
     return pairs if len(pairs) <= MOST_PAIRS else [(objectives[0], other) for other in objectives[1:]]
 
 
-def _marks(families: Sequence[str]) -> dict[str, tuple[str, str]]:
+def family_marks(families: Sequence[str]) -> dict[str, tuple[str, str]]:
     """Marker and colour of each family."""
     known = [*_FAMILIES, *(f for f in families if f not in _FAMILIES)]
     place = {name: k for k, name in enumerate(known)}

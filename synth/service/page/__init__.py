@@ -1,15 +1,18 @@
-"""The page: what a person sees in a browser."""
+"""The page: an engineer's view of jobs, fronts and candidates in a browser; static files and the data behind them."""
 
-from fastapi import FastAPI
-from fastapi.responses import HTMLResponse
+from pathlib import Path
+from typing import Any
 
-from synth.service.jobs import Jobs
+STATIC = Path(__file__).parent / "static"
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; connect-src 'self'; "
+    "img-src 'self' blob:; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+"""No script, style, picture or request from anywhere but the service itself, and nothing inline."""
 
 
-def mount(app: FastAPI, jobs: Jobs) -> None:
-    """Puts the page at "/"."""
+def mount(app: Any, jobs: Any) -> None:
+    """Adds the page to the service's application. jobs: the service object."""
+    from synth.service.page.routes import add
 
-    @app.get("/", include_in_schema=False)
-    def start() -> HTMLResponse:
-        rows = "".join(f"<li>{j.id} {j.state}</li>" for j in jobs.list())
-        return HTMLResponse(f"<!doctype html><html lang=en><title>Stowfront</title><h1>Jobs</h1><ul>{rows}</ul>")
+    add(app, jobs)

@@ -1,0 +1,135 @@
+"""One candidate in words and numbers: requirements with margins, accuracy and mass budgets, stages, what it is made of."""
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+
+from synth.cell import vocabulary
+from synth.export.show import mass_budget
+from synth.service.page.words import metric, requirement, told
+
+Record = Mapping[str, Any]
+
+
+def candidate_view(record: Record) -> dict[str, Any]:
+    """Everything about a candidate but its geometry."""
+    size = [told(float(v), "m") for v in record["stowed"]["size_m"]]
+    return {
+        "id": record["id"],
+        "family": record["family"],
+        "envelope": record["envelope"],
+        "verified": bool(record["verification"]["verified"]),
+        "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
+        "stowed_size": " × ".join(size),
+        "requirements": [requirement(r) for r in record["requirements"]],
+        "metrics": [{**metric(name), "value": value} for name, value in record["metrics"].items()],
+        "surface": _surface(record),
+        "in_plane": _in_plane(record),
+        "mass": [{"name": name, "kg": kg} for name, kg in mass_budget(record).items() if kg],
+        "stages": _stages(record),
+        "made_of": _made_of(record),
+        "genes": [{"name": name, "value": _gene(name, value)} for name, value in record["genes"].items()],
+        "verification": _verification(record),
+    }
+
+
+def _limit(record: Record, name: str) -> float | None:
+    return next((float(r["limit"]) for r in record["requirements"] if r["name"] == name), None)
+
+
+def _surface(record: Record) -> dict[str, Any]:
+    """Surface error by source: mean squares add up, so that shares are of the square; rms in m."""
+    parts = record["accuracy"]
+    sources = [
+        ("joints", "Joint misfits", "random, settles anew at every deployment", parts["joints_m2"]),
+        ("figure", "Panel figure", "as polished", parts["figure_m2"]),
+        ("steady", "Bow and gravity release", "one steady field", parts["steady_m2"]),
+    ]
+    whole = math.fsum(s[3] for s in sources)
+    return {
+        "rms_m": math.sqrt(whole),
+        "limit_m": _limit(record, "accuracy.surface_rms_limit"),
+        "sources": [
+            {"key": k, "title": t, "note": n, "rms_m": math.sqrt(v), "share": v / whole if whole > 0.0 else 0.0}
+            for k, t, n, v in sources
+        ],
+        "alone": [
+            {"title": "thermal bow alone", "rms_m": math.sqrt(parts["bow_m2"])},
+            {"title": "gravity release alone", "rms_m": math.sqrt(parts["gravity_m2"])},
+        ],
+    }
+
+
+def _in_plane(record: Record) -> dict[str, Any]:
+    whole = float(record["metrics"]["in_plane_rms_m"]) ** 2
+    joints = min(float(record["accuracy"]["in_plane_joints_m2"]), whole)
+    rest = whole - joints
+    return {
+        "rms_m": math.sqrt(whole),
+        "limit_m": _limit(record, "accuracy.in_plane_rms_limit"),
+        "sources": [
+            {"key": k, "title": t, "note": n, "rms_m": math.sqrt(v), "share": v / whole if whole > 0.0 else 0.0}
+            for k, t, n, v in (
+                ("joints", "Joint misfits", "random", joints),
+                ("steady", "Steady field", "growth, bow, gravity release", rest),
+            )
+        ],
+        "alone": [],
+    }
+
+
+def _stages(record: Record) -> list[dict[str, Any]]:
+    return [
+        {
+            "s": [float(v) for v in stage["s"]],
+            "hinges": list(stage["hinges"]),
+            "freedoms": stage.get("freedoms"),
+            "redundant": stage.get("redundant_constraints"),
+        }
+        for stage in record["path"]["stages"]
+    ]
+
+
+def _made_of(record: Record) -> list[dict[str, str]]:
+    """Materials, hinge kinds and latches with their counts; the thicknesses that occur."""
+    panels = record["panels"]
+    found = [{"what": f"{n} panels", "of": name} for name, n in _counted(f"{p['material']}, {p['section']}"
+                                                                        for p in panels)]  # fmt: skip
+    thick = sorted({told(float(p["z_front"] - p["z_back"]), "m") for p in panels})
+    found.append({"what": "panel thickness", "of": ", ".join(thick)})
+    for name in ("hinges", "latches"):
+        found += [{"what": f"{n} {name}", "of": kind} for kind, n in _counted(str(j["kind"]) for j in record[name])]
+    units = sum(len(j["units"]) for j in record["hinges"])
+    found.append({"what": "hinge units", "of": str(units)})
+    found.append({"what": "drives, restraints", "of": f"{len(record['drives'])}, {len(record['restraints'])}"})
+    return found
+
+
+def _counted(names: Any) -> list[tuple[str, int]]:
+    return Counter(names).most_common()
+
+
+def _gene(name: str, value: Any) -> str:
+    if isinstance(value, float):
+        known = vocabulary().variables.get(name)
+        return told(value, getattr(known, "unit", "1") or "1")
+    return str(value)
+
+
+def _verification(record: Record) -> list[dict[str, str]]:
+    v = record["verification"]
+    rows = [
+        ("Least clearance on the way", f"{1e3 * float(v['least_clearance_m']):.3f} mm"),
+        ("Hinges part by at most", f"{float(v['closure_residual_m']):.1e} m"),
+        ("Fits the envelope", "yes" if v["fits"] else "no"),
+        ("Degree of the plate polynomials", str(v["plate_degree"])),
+    ]
+    rows += [(f"Change of {name.replace('_', ' ')} with two more degrees", f"{100 * float(x):.2f} %")
+             for name, x in v.get("order_sensitivity", {}).items()]  # fmt: skip
+    swept = record.get("swept")
+    if swept:
+        rows.append(("Cylinder swept about the optical axis", f"radius {told(swept['cylinder_radius_m'], 'm')}"))
+    return [{"what": what, "found": found} for what, found in rows] + [
+        {"what": "How clearance was found", "found": str(v["clearance_method"])}
+    ]

@@ -1,0 +1,95 @@
+"""A comparison for the page: the document of `compare`, and its findings and tables already in words."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from synth.export.engineering import shown
+from synth.export.findings import findings
+from synth.export.rates import along_rows, differences_table, entry_size, merged, resource_name, resource_unit, steps_table
+from synth.fronts.binding import BINDS
+from synth.service.page.fronts import marks
+from synth.service.page.words import metric, requirement_title, sign
+
+Document = Mapping[str, Any]
+
+
+def comparison_view(document: Document) -> dict[str, Any]:
+    """What the compare view shows; the document's own numbers stay SI, texts carry their units."""
+    metrics = list(dict.fromkeys(m for r in document["rows"] for m in r["metrics"]))
+    some = any(e["rows"] for e in document["entries"])
+    return {
+        "title": document["title"],
+        "objectives": document["objectives"],
+        "metrics": [{**metric(m), "limit": None} for m in metrics],
+        "marks": marks(sorted({r["family"] for r in document["rows"]})),
+        "entries": [{**_entry(e), "size": sign(entry_size(e)).replace(" x ", " × ")} for e in document["entries"]],
+        "rows": [
+            {"entry": r["entry"], "id": r["id"], "family": r["family"], "values": [r["metrics"].get(m) for m in metrics]}
+            for r in document["rows"]
+        ],
+        "findings": [sign(s) for s in findings(document)] if some else [],
+        "differences": _told(*differences_table(document)) if document["differences"] else None,
+        "steps": _told(*steps_table(document)),
+        "along": _along(document) if some else None,
+        "winners": [_winner(w, document) for w in document["winners"]],
+        "binding": [
+            {"entry": b["entry"], "title": requirement_title(b["requirement"]), "share": b["binds"], "least": b["least"]}
+            for b in document["binding"] if b["binds"] > 0.0
+        ],
+        "binds_at": BINDS,
+        "beaten": document["dominated"],
+        "sweep": _sweep(document),
+        "cautions": list(document["cautions"]),
+    }  # fmt: skip
+
+
+def _entry(e: Mapping[str, Any]) -> dict[str, Any]:
+    keys = ("label", "folder", "envelope", "kind", "state", "evaluations", "seed", "rows", "families", "hypervolume",
+            "hypervolume_in_limits", "knee", "least", "allowed_volume_m3")  # fmt: skip
+    return {k: e[k] for k in keys}
+
+
+def _told(heads: list[str], rows: list[list[str]]) -> dict[str, Any]:
+    return {"heads": [sign(h).replace("\n", ": ") for h in heads], "rows": [[sign(c) for c in row] for row in rows]}
+
+
+def _along(document: Document) -> dict[str, Any]:
+    rows = merged(along_rows(document), document)
+    steps = len(rows[0]) - 5 if rows else 0
+    heads = ["front", "more", "buys", "amount", "best", *(f"step {k + 1}" for k in range(steps))]
+    return _told(heads, rows)
+
+
+def _winner(w: Mapping[str, Any], document: Document) -> dict[str, Any]:
+    """Stretches in shown units, maximised objectives with their own sign."""
+    signs = {o["metric"]: o["sign"] for o in document["objectives"]}
+    x, y = w["x"], w["y"]
+
+    def ends(values: Any, name: str) -> list[float]:
+        return [float(v) * signs.get(name, 1) * shown(name).scale for v in values]
+
+    stretches = [{"family": s["family"], "x": ends(s["x"], x), "y": ends(s["y"], y)} for s in w["stretches"]]
+    return {"entry": w["entry"], "x": x, "y": y, "stretches": stretches}
+
+
+def _sweep(document: Document) -> list[dict[str, Any]]:
+    """Curves of the best of each objective against what the fronts allow more of, one a resource: points in order."""
+    resources: dict[tuple[str, str], dict[str, float]] = {}
+    for c in document["exchange"]["between"]:
+        amounts = resources.setdefault((c["resource"], c["resource_unit"]), {})
+        amounts.update(dict(zip(c["entries"], (float(v) for v in c["amount"]), strict=True)))
+    entries = {e["label"]: e for e in document["entries"]}
+    found = []
+    for (resource, unit), amounts in resources.items():
+        name, scale = resource_unit(resource, unit)
+        points = []
+        for label, value in sorted(amounts.items(), key=lambda item: item[1]):
+            e = entries[label]
+            if e["rows"]:
+                best = {m: p["values"][m] for m, p in e["least"].items()}
+                points.append({"entry": label, "x": value * scale, "best": best, "knee": e["knee"]["values"]})
+        title = resource_name(resource)
+        unit_told = "" if name == "one" else sign(name)
+        found.append({"resource": resource, "title": requirement_title(resource) if "." in title else title,
+                      "unit": unit_told, "points": points})  # fmt: skip
+    return [s for s in found if len(s["points"]) > 1]

@@ -1,0 +1,52 @@
+// Bars: margins of requirements, and error budgets by source.
+
+import { h, s } from "./dom.js";
+import { micro, percent } from "./numbers.js";
+
+// Zero in the middle; a margin of 100 % and more fills its half.
+export function marginBar(margin) {
+  const share = Math.max(-1, Math.min(1, margin));
+  const [x, width] = share < 0 ? [50 + 50 * share, -50 * share] : [50, 50 * share];
+  return s("svg", { class: `margin ${margin < 0 ? "bad" : margin < 0.02 ? "tight" : "good"}`, viewBox: "0 0 100 10", preserveAspectRatio: "none", "aria-hidden": "true" },
+    s("rect", { class: "back", x: 0, y: 3.5, width: 100, height: 3 }), s("rect", { class: "fill", x, y: 1, width: Math.max(width, 0.8), height: 8 }), s("line", { x1: 50, x2: 50, y1: 0, y2: 10 }));
+}
+
+export function requirementTable(requirements) {
+  return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Requirements, scrolls" }, h("table", { class: "requirements" },
+    h("caption", {}, "Requirements. A margin of zero or more is met: how far the value stays from its limit, as a share of the limit."),
+    h("thead", {}, h("tr", {}, ["Requirement", "Value", "", "Limit", "Margin", ""].map((t, k) => h(t ? "th" : "td", t ? { scope: "col", class: k === 0 ? "word" : "" } : {}, t)))),
+    h("tbody", {}, requirements.map((r) => h("tr", { class: r.ok ? "" : "bad" },
+      h("th", { scope: "row", title: r.field }, r.title), h("td", {}, r.value), h("td", { class: "sign", title: r.direction === "max" ? "at most" : "at least" }, r.direction === "max" ? "≤" : "≥"), h("td", {}, r.limit),
+      h("td", {}, h("span", { class: "verdict" }, r.ok ? "" : "✕ "), `${r.margin >= 0 ? "+" : "−"}${percent(Math.abs(r.margin), Math.abs(r.margin) < 0.1 ? 1 : 0)}`), h("td", { class: "barred" }, marginBar(r.margin)))))));
+}
+
+const PATTERNS = { joints: "cross", figure: "plain", steady: "stripe" };
+
+// One stacked bar of mean squares (they add up), and under it every source with its rms.
+export function budget(title, told) {
+  const width = 560, top = 26, height = 30;
+  const limit = told.limit_m;
+  const used = limit ? (told.rms_m / limit) ** 2 : 1;
+  const zoomed = limit && used < 0.25;
+  let x = 0;
+  const bar = s("svg", { class: "budget", viewBox: `0 0 ${width} ${zoomed ? 78 : 62}`, role: "img", "aria-label": `${title}: ${told.sources.map((p) => `${p.title} ${percent(p.share)}`).join(", ")}` },
+    s("defs", {}, s("pattern", { id: "stripe", width: 6, height: 6, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, s("rect", { width: 6, height: 6, class: "back" }), s("rect", { width: 2, height: 6, class: "ink" })),
+      s("pattern", { id: "cross", width: 5, height: 5, patternUnits: "userSpaceOnUse" }, s("rect", { width: 5, height: 5, class: "back" }), s("circle", { cx: 2.5, cy: 2.5, r: 1.1, class: "ink" }))));
+  for (const p of told.sources) {
+    const w = p.share * width;
+    bar.append(s("rect", { class: `part ${p.key} ${PATTERNS[p.key]}`, x, y: top, width: Math.max(0, w - 1), height }), p.share > 0.12 ? s("text", { class: "inside", x: x + w / 2, y: top - 8, "text-anchor": "middle" }, `${p.title.split(" ")[0]} ${percent(p.share)}`) : null);
+    x += w;
+  }
+  if (zoomed) bar.append(s("text", { x: 0, y: 74, class: "small" }, `The whole bar uses ${percent(used, used < 0.01 ? 2 : 1)} of the mean square that the limit allows.`));
+  return h("section", { class: "budgeted" }, h("h3", {}, title),
+    h("p", { class: "figure" }, h("b", {}, micro(told.rms_m)), limit ? ` of ${micro(limit)} allowed` : " (no limit asked)"), bar,
+    h("table", { class: "plain-table" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Source"), h("th", { scope: "col", class: "n" }, "rms"), h("th", { scope: "col", class: "n" }, "Share of square"))),
+      h("tbody", {}, told.sources.map((p) => h("tr", {}, h("th", { scope: "row" }, h("span", { class: `key ${p.key}` }), p.title, h("span", { class: "note" }, p.note)), h("td", { class: "n" }, micro(p.rms_m)), h("td", { class: "n" }, percent(p.share, 1)))),
+        told.alone.map((p) => h("tr", { class: "sub" }, h("th", { scope: "row" }, p.title), h("td", { class: "n" }, micro(p.rms_m)), h("td", {}))))));
+}
+
+// Parts of a whole as bars of one length scale.
+export function shares(rows, whole, text) {
+  return h("table", { class: "plain-table shares" }, h("tbody", {}, rows.map((r) => h("tr", {}, h("th", { scope: "row" }, r.name), h("td", { class: "n" }, text(r)), h("td", { class: "barred" },
+    s("svg", { viewBox: "0 0 100 8", preserveAspectRatio: "none", class: "share", "aria-hidden": "true" }, s("rect", { x: 0, y: 0, width: Math.max(0.5, (100 * r.kg) / whole), height: 8 })))))));
+}
