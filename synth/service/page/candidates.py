@@ -1,12 +1,12 @@
-"""One candidate in words and numbers: requirements with margins, accuracy and mass budgets, stages, what it is made of."""
+"""One candidate in words and numbers: requirements with margins, budgets, stages, what it is made of."""
 
-import math
 from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
 from synth.cell import vocabulary
 from synth.export.show import mass_budget
+from synth.service.page.accuracy import accuracy_view
 from synth.service.page.words import metric, requirement, told
 
 Record = Mapping[str, Any]
@@ -24,58 +24,12 @@ def candidate_view(record: Record) -> dict[str, Any]:
         "stowed_size": " × ".join(size),
         "requirements": [requirement(r) for r in record["requirements"]],
         "metrics": [{**metric(name), "value": value} for name, value in record["metrics"].items()],
-        "surface": _surface(record),
-        "in_plane": _in_plane(record),
+        "accuracy": accuracy_view(record),
         "mass": [{"name": name, "kg": kg} for name, kg in mass_budget(record).items() if kg],
         "stages": _stages(record),
         "made_of": _made_of(record),
         "genes": [{"name": name, "value": _gene(name, value)} for name, value in record["genes"].items()],
         "verification": _verification(record),
-    }
-
-
-def _limit(record: Record, name: str) -> float | None:
-    return next((float(r["limit"]) for r in record["requirements"] if r["name"] == name), None)
-
-
-def _surface(record: Record) -> dict[str, Any]:
-    """Surface error by source: mean squares add up, so that shares are of the square; rms in m."""
-    parts = record["accuracy"]
-    sources = [
-        ("joints", "Joint misfits", "random, settles anew at every deployment", parts["joints_m2"]),
-        ("figure", "Panel figure", "as polished", parts["figure_m2"]),
-        ("steady", "Bow and gravity release", "one steady field", parts["steady_m2"]),
-    ]
-    whole = math.fsum(s[3] for s in sources)
-    return {
-        "rms_m": math.sqrt(whole),
-        "limit_m": _limit(record, "accuracy.surface_rms_limit"),
-        "sources": [
-            {"key": k, "title": t, "note": n, "rms_m": math.sqrt(v), "share": v / whole if whole > 0.0 else 0.0}
-            for k, t, n, v in sources
-        ],
-        "alone": [
-            {"title": "thermal bow alone", "rms_m": math.sqrt(parts["bow_m2"])},
-            {"title": "gravity release alone", "rms_m": math.sqrt(parts["gravity_m2"])},
-        ],
-    }
-
-
-def _in_plane(record: Record) -> dict[str, Any]:
-    whole = float(record["metrics"]["in_plane_rms_m"]) ** 2
-    joints = min(float(record["accuracy"]["in_plane_joints_m2"]), whole)
-    rest = whole - joints
-    return {
-        "rms_m": math.sqrt(whole),
-        "limit_m": _limit(record, "accuracy.in_plane_rms_limit"),
-        "sources": [
-            {"key": k, "title": t, "note": n, "rms_m": math.sqrt(v), "share": v / whole if whole > 0.0 else 0.0}
-            for k, t, n, v in (
-                ("joints", "Joint misfits", "random", joints),
-                ("steady", "Steady field", "growth, bow, gravity release", rest),
-            )
-        ],
-        "alone": [],
     }
 
 

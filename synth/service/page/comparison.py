@@ -5,7 +5,15 @@ from typing import Any
 
 from synth.export.engineering import shown
 from synth.export.findings import findings
-from synth.export.rates import along_rows, differences_table, entry_size, merged, resource_name, resource_unit, steps_table
+from synth.export.rates import (
+    along_rows,
+    differences_table,
+    entry_size,
+    merged,
+    resource_name,
+    resource_unit,
+    steps_table,
+)
 from synth.fronts.binding import BINDS
 from synth.service.page.fronts import marks
 from synth.service.page.words import metric, requirement_title, sign
@@ -24,7 +32,7 @@ def comparison_view(document: Document) -> dict[str, Any]:
         "marks": marks(sorted({r["family"] for r in document["rows"]})),
         "entries": [{**_entry(e), "size": sign(entry_size(e)).replace(" x ", " × ")} for e in document["entries"]],
         "rows": [
-            {"entry": r["entry"], "id": r["id"], "family": r["family"], "values": [r["metrics"].get(m) for m in metrics]}
+            {**{k: r[k] for k in ("entry", "id", "family")}, "values": [r["metrics"].get(m) for m in metrics]}
             for r in document["rows"]
         ],
         "findings": [sign(s) for s in findings(document)] if some else [],
@@ -33,7 +41,7 @@ def comparison_view(document: Document) -> dict[str, Any]:
         "along": _along(document) if some else None,
         "winners": [_winner(w, document) for w in document["winners"]],
         "binding": [
-            {"entry": b["entry"], "title": requirement_title(b["requirement"]), "share": b["binds"], "least": b["least"]}
+            {"entry": b["entry"], "title": requirement_title(b["requirement"]), "share": b["binds"]}
             for b in document["binding"] if b["binds"] > 0.0
         ],
         "binds_at": BINDS,

@@ -46,7 +46,7 @@ FIELDS: tuple[tuple[str, tuple[Field, ...]], ...] = (
     )),
     ("Mass", (
         Field("mass.limit", "Limit", "kg", about="with growth"),
-        Field("mass.growth_allowance", "Growth allowance", kind="number", about="share of the basic mass", default="0.2"),
+        Field("mass.growth_allowance", "Growth allowance", kind="number", about="share of basic mass", default="0.2"),
     )),
     ("Accuracy", (
         Field("accuracy.surface_rms_limit", "Surface error rms", "m"),
@@ -57,7 +57,8 @@ FIELDS: tuple[tuple[str, tuple[Field, ...]], ...] = (
     ("Environment", (
         Field("environment.bulk_temperature_change", "Bulk temperature change", "K", default="0 K"),
         Field("environment.through_thickness_difference", "Front warmer than back", "K", default="0 K"),
-        Field("environment.gravity_offload", "Gravity offload on ground", kind="number", about="share of the weight", default="1"),
+        Field("environment.gravity_offload", "Gravity offload on ground", kind="number", default="1",
+              about="share of the weight"),
     )),
     ("Structure", (
         Field("structure.deployed_first_mode_min", "First mode, deployed", "Hz", about="at least"),

@@ -52,7 +52,7 @@ def _facts(files: RunFiles) -> dict[str, Any]:
 
 def _envelope(files: RunFiles, place: int) -> dict[str, Any]:
     envelope = files.problem.envelope[place]
-    about = next((e for e in files.run["envelopes"] if e["name"] == envelope.name), {})
+    about: dict[str, Any] = next((e for e in files.run["envelopes"] if e["name"] == envelope.name), {})
     rows = files.front.of(envelope.name).rows
     good = [r for r in rows if r.feasible]
     least = {}

@@ -11,14 +11,15 @@ from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from scipy.spatial import Delaunay
 
 from synth.core.arrays import Floats, Ints
-from synth.record.file import read_record
 from synth.recheck.network import Network
+from synth.record.file import read_record
 from synth.service.page.scene import packed
 
 COUNT = 6
-DEGREE = 6
-"""Modes shown, and the least degree of the plates' polynomials; the record's own where that is greater, up to 8."""
-_MOST = 8
+"""Modes shown."""
+MOST_FREEDOMS = 3000
+"""The record's own degree of the plates' polynomials is lowered, to 6 at least, until the network has no more freedoms
+than this: shapes of 61 panels in about a second."""
 _ACROSS = 9
 """Grid points across the narrow side of a panel."""
 
@@ -26,18 +27,24 @@ _ACROSS = 9
 def modes_view(record: Mapping[str, Any]) -> dict[str, Any]:
     """frequencies_hz [M]; points [n, 3], triangles [m, 3], lines [e, 2, 3]; shapes [M, n]: z of each mode, greatest
     size 1. The network is that of the record (plates, six-way units, lumps), on its mount."""
-    degree = min(max(DEGREE, int(record["verification"]["plate_degree"])), _MOST)
+    degree = int(record["verification"]["plate_degree"])
+    while degree > 6 and len(record["panels"]) * ((degree + 1) * (degree + 2) // 2 + 3) > MOST_FREEDOMS:
+        degree -= 1
     net = Network(record, degree, 0.0)
     frequencies, shapes = _modes(net)
-    points, triangles, values, lines = [], [], [], []
+    points: list[Floats] = []
+    triangles: list[Ints] = []
+    lines: list[Ints] = []
+    values: list[Floats] = []
+    first = 0
     for k, panel in enumerate(record["panels"]):
         flat, tri, rim = _grid(shapely.Polygon(panel["outline"], panel.get("holes", [])))
         form, _ = net.plates[k].at(flat)
         values.append((form @ shapes[net.start[k] : net.start[k] + form.shape[1]]).T)
-        first = sum(len(p) for p in points)
         points.append(np.column_stack([flat, np.full(len(flat), float(panel["z_front"]))]))
         triangles.append(tri + first)
         lines.append(rim + first)
+        first += len(flat)
     z = np.concatenate(values, axis=1)
     z /= np.abs(z).max(axis=1, keepdims=True)
     return {

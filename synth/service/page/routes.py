@@ -1,16 +1,18 @@
 """What the page asks for: its own files, and fronts, candidates and comparisons in the shapes that its views need."""
 
-from typing import Annotated, Any
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
 
-from fastapi import APIRouter, FastAPI, Query
+from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import FileResponse, RedirectResponse
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, Field
 
 from synth.core.errors import InputError, RunFolderError, StowfrontError
 from synth.service.errors import Conflict, NotFound, Refused, Wrong
+from synth.service.guard import identity
 from synth.service.jobs import Jobs
-from synth.service.page import STATIC
 from synth.service.page.asking import asked, bounded, sweep
 from synth.service.page.candidates import candidate_view
 from synth.service.page.comparison import comparison_view
@@ -19,6 +21,10 @@ from synth.service.page.fronts import front_view
 from synth.service.page.modes import kept_modes
 from synth.service.page.reading import candidate, read_files
 from synth.service.page.scene import scene
+from synth.service.tokens import LOCAL
+
+STATIC = Path(__file__).parent / "static"
+T = TypeVar("T")
 
 
 class Asked(BaseModel):
@@ -86,6 +92,12 @@ def _of_jobs(routes: APIRouter, jobs: Jobs) -> None:
 
 
 def _of_problems(routes: APIRouter, jobs: Jobs) -> None:
+    @routes.get("/me")
+    def me(request: Request) -> dict[str, Any]:
+        """Who asks, so that the page knows whether there is anything to sign out of."""
+        who = identity(request.scope)
+        return {"local": who is None or who == LOCAL, "name": who.name if who else ""}
+
     @routes.get("/form")
     def form() -> dict[str, Any]:
         return vocabulary_of_form()
@@ -103,7 +115,7 @@ def _of_problems(routes: APIRouter, jobs: Jobs) -> None:
         return _told(lambda: sweep(given.text, given.axis))
 
 
-def _told(work: Any) -> Any:
+def _told(work: Callable[[], T]) -> T:
     """What the work returns; the program's own faults become refusals that say what is wrong."""
     try:
         return work()

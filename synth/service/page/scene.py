@@ -109,7 +109,7 @@ def _room(kind: str, sides: Any) -> Floats:
         uprights = np.stack([_circle(x, -z)[::16], _circle(x, z)[::16]], axis=1)
         return np.concatenate([_loop(_circle(x, -z)), _loop(_circle(x, z)), uprights])
     floor = np.array([[-x, -y, -z], [x, -y, -z], [x, y, -z], [-x, y, -z]])
-    roof = floor + [0.0, 0.0, 2.0 * z]
+    roof = floor + np.array([0.0, 0.0, 2.0 * z])
     return np.concatenate([_loop(floor), _loop(roof), np.stack([floor, roof], axis=1)])
 
 

@@ -1,5 +1,6 @@
 // The frame of the page: which view an address shows, light and dark.
 
+import { page } from "./api.js";
 import { empty, h, replace } from "./dom.js";
 import { compare } from "./views/compare.js";
 import { front } from "./views/front.js";
@@ -61,5 +62,8 @@ document.getElementById("theme").addEventListener("click", () => {
   localStorage.setItem("stowfront.theme", dark ? "dark" : "light");
   theme(dark);
 });
+page("/me").then((who) => {
+  document.getElementById("leave").hidden = who.local;
+}, () => {});
 window.addEventListener("hashchange", go);
 go();

@@ -40,9 +40,26 @@ export function budget(title, told) {
   if (zoomed) bar.append(s("text", { x: 0, y: 74, class: "small" }, `The whole bar uses ${percent(used, used < 0.01 ? 2 : 1)} of the mean square that the limit allows.`));
   return h("section", { class: "budgeted" }, h("h3", {}, title),
     h("p", { class: "figure" }, h("b", {}, micro(told.rms_m)), limit ? ` of ${micro(limit)} allowed` : " (no limit asked)"), bar,
-    h("table", { class: "plain-table" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Source"), h("th", { scope: "col", class: "n" }, "rms"), h("th", { scope: "col", class: "n" }, "Share of square"))),
-      h("tbody", {}, told.sources.map((p) => h("tr", {}, h("th", { scope: "row" }, h("span", { class: `key ${p.key}` }), p.title, h("span", { class: "note" }, p.note)), h("td", { class: "n" }, micro(p.rms_m)), h("td", { class: "n" }, percent(p.share, 1)))),
-        told.alone.map((p) => h("tr", { class: "sub" }, h("th", { scope: "row" }, p.title), h("td", { class: "n" }, micro(p.rms_m)), h("td", {}))))));
+    h("table", { class: "plain-table" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Adds up in squares"), h("th", { scope: "col", class: "n" }, "rms"), h("th", { scope: "col", class: "n" }, "Share of square"))),
+      h("tbody", {}, told.sources.map((p) => h("tr", {}, h("th", { scope: "row" }, h("span", { class: `key ${p.key}` }), p.title, h("span", { class: "note" }, p.note)), h("td", { class: "n" }, micro(p.rms_m)), h("td", { class: "n" }, percent(p.share, 1)))))));
+}
+
+const nano = (metres) => `−${(1e9 * metres).toFixed(1)} nm`;
+
+// Every source, joint and term alone: a bar of its surface rms beside the numbers.
+export function alone(told) {
+  if (!told.sources.length) return null;
+  const table = (title, hint, rows, heads, cells) => {
+    const most = Math.max(...rows.map((r) => r.surface_m), 1e-15);
+    return h("section", {}, h("h3", {}, title), hint ? h("p", { class: "hint" }, hint) : null, h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": `${title}, scrolls` }, h("table", { class: "full alone" }, h("thead", {}, h("tr", {}, h("th", { scope: "col", class: "word" }, h("span", { class: "away" }, title)), h("td"), heads.map((t) => h("th", { scope: "col" }, t)))),
+      h("tbody", {}, rows.map((r) => h("tr", {}, h("th", { scope: "row" }, r.name), h("td", { class: "barred" }, s("svg", { viewBox: "0 0 100 8", preserveAspectRatio: "none", class: "share", "aria-hidden": "true" }, s("rect", { width: (100 * r.surface_m) / most, height: 8 }))), cells(r).map((c) => h("td", {}, c))))))));
+  };
+  const better = (r) => [micro(r.surface_m), micro(r.in_plane_m), nano(r.bought_surface_m), nano(r.bought_in_plane_m)];
+  const heads = ["Surface", "In plane", "Surface, if 10 % less", "In plane, if 10 % less"];
+  const list = (title, rows) => h("section", {}, h("h3", {}, title), h("table", { class: "plain-table" }, h("tbody", {}, rows.map(([a, b]) => h("tr", {}, h("th", { scope: "row" }, a), h("td", {}, b))))));
+  return h("div", {}, table("Each source alone", "Steady sources add as fields, with their signs: their squares do not add up.", told.sources.filter((r) => r.surface_m || r.in_plane_m || r.slope_rad), ["Surface", "In plane", "Slope"], (r) => [micro(r.surface_m), micro(r.in_plane_m), `${(1e6 * r.slope_rad).toFixed(2)} µrad`]),
+    table("Joints that matter", told.joints_left ? `The first ${told.joints.length} of ${told.joints.length + told.joints_left}.` : "", told.joints, heads, better), table("Terms of the misfits", "", told.terms, heads, better),
+    h("div", { class: "build" }, list("Surface rms by what is taken off", told.datums.map((d) => [d.name, micro(d.rms_m)])), list("Strain locked in", told.locked_in.map((l) => [l.what, l.found]))));
 }
 
 // Parts of a whole as bars of one length scale.

@@ -62,7 +62,7 @@ export function beside(job, selection, signal) {
       const one = found.find(Boolean);
       return line(`Margin: ${one.title.toLowerCase()}`, found.map((r) => r?.margin ?? NaN), found.map((r) => (r ? `${r.margin >= 0 ? "+" : "−"}${percent(Math.abs(r.margin), 1)}` : "not asked")), null);
     });
-    const sources = views[0].surface.sources.map((p, k) => line(`Surface: ${p.title.toLowerCase()}`, views.map((v) => v.surface.sources[k].rms_m), views.map((v) => micro(v.surface.sources[k].rms_m)), "lower"));
+    const sources = views[0].accuracy.surface.sources.map((p, k) => line(`Surface: ${p.title.toLowerCase()}`, views.map((v) => v.accuracy.surface.sources[k].rms_m), views.map((v) => micro(v.accuracy.surface.sources[k].rms_m)), "lower"));
     return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Figures side by side, scrolls" }, h("table", { class: "compared" },
       h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Figure"), views.map((v, k) => h("th", { scope: "col" }, `${"ABCD"[k]} ${v.family.replaceAll("_", " ")}`)))), h("tbody", {}, metrics, sources, margins)));
   }

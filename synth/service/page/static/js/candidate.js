@@ -1,7 +1,7 @@
 // One candidate: its motion, stowed pack, plan, requirements, accuracy, modes, and what it is made of.
 
 import { download, failure, page } from "./api.js";
-import { budget, requirementTable, shares } from "./bars.js";
+import { alone, budget, requirementTable, shares } from "./bars.js";
 import { button, choice, h, replace, say } from "./dom.js";
 import { capital, counted, percent, told, words } from "./numbers.js";
 import { canvas, player } from "./player.js";
@@ -59,7 +59,7 @@ export function candidate(job, selection, signal) {
           ["Stowed", () => stowed(job, view, mine)],
           ["Plan", () => drawing(job, id, "deployed", "Deployed plan: fold lines, joints, clear circle and dimensions.")],
           ["Requirements", () => requirementTable(view.requirements)],
-          ["Accuracy", () => h("div", {}, budget("Surface error", view.surface), budget("In-plane error", view.in_plane))],
+          ["Accuracy", () => h("div", {}, budget(`Surface error${view.accuracy.datum ? `, ${view.accuracy.datum} taken off` : ""}`, view.accuracy.surface), budget("In-plane error", view.accuracy.in_plane), alone(view.accuracy))],
           ["Modes", () => modes(job, view, mine)],
           ["Build", () => build(view)],
         ], opened, (k) => {
