@@ -29,7 +29,14 @@ BUILD_REALS: dict[str, Real] = {
     "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
     "face_share": Real(0.01, 0.2, "1", "thickness of one face, or of a frame's sheet, over the panel's"),
 }
-LOGARITHMIC = frozenset({"build.thickness", "build.edge_gap", "build.face_share"})
+FLEXURES: dict[str, Real] = {
+    "flexure_thickness": Real(0.5, 2.0, "1", "thickness of the hinge's leaf, bar, tape or band over the catalogue's"),
+    "flexure_length": Real(
+        0.5, 2.0, "1", "length of the hinge's leaf or bar, radius of its tape, over the catalogue's"
+    ),
+}
+"""Of hinges that flex; there is none of these where a problem offers hinges without flexures only."""
+LOGARITHMIC = frozenset({"build.thickness", "build.edge_gap", "build.face_share", *(f"build.{k}" for k in FLEXURES)})
 """Searched on a logarithmic scale: what matters is the ratio."""
 BUILD_CHOICES: dict[str, str] = {
     "material": "panel material (faces of a sandwich)",
@@ -90,10 +97,14 @@ class Axis:
 
 @dataclass(frozen=True, eq=False)
 class Space:
-    """The free coordinates of a cell under a problem: family reals first, then the build's."""
+    """The free coordinates of a cell under a problem: family reals first, then the build's.
+
+    sized: names of the hinges whose flexures the search sizes; of other hinges those coordinates say nothing.
+    """
 
     cell: Cell
     axes: tuple[Axis, ...]
+    sized: frozenset[str] = frozenset()
 
     @property
     def size(self) -> int:
@@ -110,6 +121,9 @@ class Space:
         for k, axis in enumerate(self.axes):
             value = axis.decode(row[k : k + 1])[0]
             out[axis.name] = axis.options[int(value)] if axis.options else float(value)
+        if out.get("build.hinge") not in self.sized:
+            for key in FLEXURES:
+                out.pop(f"build.{key}", None)
         return out
 
 
@@ -124,7 +138,7 @@ def vocabulary() -> Vocabulary:
     for name, family in families().items():
         for key, variable in family.variables().items():
             rules[f"{name}.{key}"] = _rule(variable)
-    rules.update({f"build.{k}": _rule(v) for k, v in {**BUILD_REALS, **BUILD_FIXED}.items()})
+    rules.update({f"build.{k}": _rule(v) for k, v in {**BUILD_REALS, **FLEXURES, **BUILD_FIXED}.items()})
     rules["build.section"] = Allowed("choice", options=SECTIONS)
     rules["build.material"] = Allowed("choice", options=tuple(panel_materials()))
     rules["build.hinge"] = Allowed("choice", options=tuple(of_role("hinge")))
@@ -146,13 +160,16 @@ def space(problem: Problem, cell: Cell) -> Space:
     for key, real in BUILD_REALS.items():
         low = max(real.low, problem.structure.edge_gap, least_gap) if key == "edge_gap" else real.low
         axes.append(_real_axis(problem, f"build.{key}", replace(real, low=low, high=max(low, real.high))))
+    sized = frozenset(k.name for k in problem.hinge_kinds if k.sized)
+    if sized:
+        axes += [_real_axis(problem, f"build.{key}", real) for key, real in FLEXURES.items()]
     options = {
         "material": tuple(m.id for m in problem.materials),
         "section": problem.sections,
         "hinge": tuple(k.name for k in problem.hinge_kinds),
     }
     axes += [Axis(f"build.{key}", 0.0, 1.0, "1", names) for key, names in options.items()]
-    return Space(cell, tuple(axes))
+    return Space(cell, tuple(axes), sized)
 
 
 def _real_axis(problem: Problem, name: str, real: Real) -> Axis:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import SECTIONS, Cell, kinds
+from synth.cell import FLEXURES, SECTIONS, Cell, kinds
 from synth.core.arrays import Bools, Column, Floats, Ints, transform
 from synth.core.build import Build
 from synth.core.design import Design
@@ -24,9 +24,10 @@ from synth.core.polygon import area, circle_overlap
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
-from synth.fold.hardware import HingeColumns, hinge_columns, lay_hardware, stack_pitch
+from synth.fold.hardware import lay_hardware, stack_pitch
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
+from synth.hinges.kind import JointNumbers, numbers_of
 from synth.mass.rollup import HARNESS, Shares, panel_masses, roll_up
 from synth.optics.blur import blur
 from synth.problem.growth import growth_of
@@ -97,7 +98,7 @@ def family_of(cell: Cell, columns: Columns) -> Family:
 
 def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Section, Build]:
     """Panels, joints and fittings of a batch of one cell."""
-    hinge = hinge_columns(problem.hinge_kinds, np.asarray(columns["build.hinge"], dtype=np.int64))
+    hinge = _hinges(problem, columns)
     build = _build(problem, columns, hinge)
     family = family_of(cell, columns)
     topology, geometry = family.topology(), family.geometry(build)
@@ -146,6 +147,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         edge_gap=build.edge_gap,
         stowed=None if stowed is None else stowed[:, 0],
         turns=hardware.turns,
+        flexing=hardware.flexing,
     )
     return design, made, build
 
@@ -181,16 +183,24 @@ def held(problem: Problem, columns: Columns, rows: Ints, design: Design, made: S
     )
 
 
-def _build(problem: Problem, columns: Columns, hinge: HingeColumns) -> Build:
+def _hinges(problem: Problem, columns: Columns) -> JointNumbers:
+    """Numbers of each candidate's hinge units, what flexes in them sized."""
+    index = np.asarray(columns["build.hinge"], dtype=np.int64)
+    as_drawn = np.ones(len(index))
+    sizes = [np.asarray(columns.get(f"build.{name}", as_drawn), dtype=np.float64) for name in FLEXURES]
+    return numbers_of(problem.hinge_kinds, index, *sizes)
+
+
+def _build(problem: Problem, columns: Columns, hinge: JointNumbers) -> Build:
     thickness = np.asarray(columns["build.thickness"], dtype=np.float64)
     return Build(
         diameter=problem.aperture.clear_diameter,
         panel_gap=problem.structure.panel_gap,
         thickness=thickness,
         edge_gap=np.asarray(columns["build.edge_gap"], dtype=np.float64),
-        pitch=stack_pitch(thickness, hinge.knuckle, problem.structure.panel_gap),
-        knuckle=hinge.knuckle,
-        unit_width=hinge.width,
+        pitch=stack_pitch(thickness, np.asarray(hinge.knuckle), problem.structure.panel_gap),
+        knuckle=np.asarray(hinge.knuckle),
+        unit_width=np.asarray(hinge.width),
     )
 
 

@@ -134,6 +134,13 @@ def restraint_preload_n(e: Evaluation) -> Column:
     return e.launch.preload
 
 
+@metric("1", "lower")
+def hinge_stress_ratio(e: Evaluation) -> Column:
+    """Greatest stress of what flexes in a hinge, stowed, over the allowable, factor of safety included."""
+    flexing = e.design.flexing
+    return np.zeros(e.rows) if flexing is None else np.asarray(flexing.max(axis=1, initial=0.0))
+
+
 @metric("1", "higher", by_envelope=True)
 def packing_efficiency(e: Evaluation) -> Floats:
     """Sum of panel volumes over the stowed volume."""

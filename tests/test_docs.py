@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS, vocabulary
+from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS, FLEXURES, vocabulary
 from synth.cli import app
 from synth.families import families
 from synth.hinges import all_kinds
@@ -91,7 +91,7 @@ def test_every_objective_is_told() -> None:
 
 
 def test_every_build_variable_is_told() -> None:
-    assert missing([f"build.{k}" for k in (*BUILD_REALS, *BUILD_FIXED, *BUILD_CHOICES)]) == []
+    assert missing([f"build.{k}" for k in (*BUILD_REALS, *FLEXURES, *BUILD_FIXED, *BUILD_CHOICES)]) == []
 
 
 def test_every_kind_of_joint_is_told() -> None:

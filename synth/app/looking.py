@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from synth.app import folder
-from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS
+from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS, FLEXURES
 from synth.core.errors import InputError, nearest
 from synth.core.family import Count, Real, Variable
 from synth.core.units import show
@@ -36,7 +36,7 @@ def _told(variable: Variable) -> dict[str, Any]:
 
 
 def _build_variables() -> dict[str, dict[str, Any]]:
-    out = {f"build.{k}": _told(v) for k, v in {**BUILD_REALS, **BUILD_FIXED}.items()}
+    out = {f"build.{k}": _told(v) for k, v in {**BUILD_REALS, **FLEXURES, **BUILD_FIXED}.items()}
     out.update({f"build.{k}": {"kind": "choice", "options": [], "doc": doc} for k, doc in BUILD_CHOICES.items()})
     return out
 

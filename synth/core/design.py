@@ -20,7 +20,8 @@ class Design:
 
     lumps_panel [Q], lumps_mass [B, Q] kg: drives and restraints, point masses at the centroid of their panel;
     lumps_name [Q]: "drive ..." or "restraint ...".
-    turns: torque against angle of every hinge [B, H], all its units together.
+    turns: torque against angle of every hinge [B, H], all its units together. flexing [B, H]: stress of what
+    flexes in a hinge when stowed, times its factor, over its strength; None: nothing flexes.
     stowed [B, P, 3, 4]: stowed poses where the family gives poses; None: the tree at its stowed angles.
     """
 
@@ -37,6 +38,7 @@ class Design:
     edge_gap: Column
     stowed: Floats | None = None
     turns: TurnLaw = STILL
+    flexing: Floats | None = None
 
     @property
     def windows(self) -> Floats:
@@ -90,6 +92,7 @@ class Design:
             status=status,
             edge_gap=self.edge_gap[rows],
             stowed=None if self.stowed is None else self.stowed[rows],
+            flexing=None if self.flexing is None else self.flexing[rows],
             turns=STILL if self.turns is STILL else self.turns.take(rows),
         )
 

@@ -1,6 +1,5 @@
 """Torque of hinges about their edge against the angle that they are turned by."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -89,11 +88,6 @@ class TurnLaw:
     def _field(self, name: str, angle: Floats) -> Floats:
         value = np.asarray(getattr(self, name), dtype=np.float64)
         return value.reshape(value.shape + (1,) * (np.ndim(angle) - value.ndim))
-
-
-def turns_of(laws: Sequence[TurnLaw]) -> TurnLaw:
-    """Laws of single units as one law of columns [B], in their order."""
-    return TurnLaw(**{f.name: np.array([float(getattr(k, f.name)) for k in laws]) for f in fields(TurnLaw)})
 
 
 STILL = TurnLaw()

@@ -75,9 +75,9 @@ def flexure(hinge: int, angle: float, length: float, metal: Sheet) -> Flexure:
             f"bridges of {1e3 * metal.bridge:.1f} mm; choose a larger scale or a smaller bridge"
         )
     shear_modulus = metal.modulus / (2 * (1 + metal.poisson))
-    one = shear_modulus * torsion_constant(metal.bar, metal.thickness) / bar_length
+    one = float(shear_modulus * torsion_constant(metal.bar, metal.thickness) / bar_length)
     allowed = metal.strength / (math.sqrt(3) * metal.factor)
-    full = one * abs(angle) / shear_modulus_of_section(metal.bar, metal.thickness)
+    full = one * abs(angle) / float(shear_modulus_of_section(metal.bar, metal.thickness))
     rows = max(1, math.ceil(full / allowed))
     return Flexure(hinge, angle, rows, 2 * count, bar_length, pitch, rows * metal.bar + (rows + 1) * metal.slot,
                    2 * count * one / rows, full / rows, allowed)  # fmt: skip

@@ -22,6 +22,7 @@ _TITLES = {
     "launch_deflection_m": "launch deflection",
     "launch_contact_ratio": "launch contact",
     "restraint_preload_n": "hold-down preload",
+    "hinge_stress_ratio": "hinge stress",
     "least_panel_width_m": "least width",
     "longest_panel_m": "longest panel",
     "panel_gap_m": "panel gap",

@@ -20,9 +20,9 @@ from synth.core.joints import SPACECRAFT, JointMasses, Units
 from synth.core.polygon import centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
-from synth.core.turning import TurnLaw, turns_of
+from synth.core.turning import TurnLaw
 from synth.fold.leaves import lay_fittings
-from synth.hinges.kind import JointKind
+from synth.hinges.kind import JointKind, JointNumbers
 from synth.hinges.membrane import BOND, bending_stiffness, film_mass
 
 END_MARGIN = 2e-3
@@ -42,41 +42,15 @@ LEAST_RING = 0.3
 
 
 @dataclass(frozen=True, eq=False)
-class HingeColumns:
-    """Hinge kind numbers of each candidate: stiffness, sigma [B, 6]; the rest [B]."""
-
-    stiffness: Floats
-    sigma: Floats
-    mass: Column
-    knuckle: Column
-    width: Column
-    least_gap: Column
-    largest_angle: Column
-    pad_radius: Column
-    turn: TurnLaw
-
-
-def hinge_columns(kinds: tuple[JointKind, ...], index: Ints) -> HingeColumns:
-    """Numbers of kinds[index[b]] for every candidate b."""
-
-    def pick(name: str) -> Floats:
-        return np.array([getattr(k, name) for k in kinds], dtype=np.float64)[index]
-
-    return HingeColumns(
-        **{n: pick(n) for n in ("stiffness", "sigma", "mass", "knuckle", "width")},
-        **{n: pick(n) for n in ("least_gap", "largest_angle", "pad_radius")},
-        turn=turns_of([k.turn for k in kinds]).take(index),
-    )
-
-
-@dataclass(frozen=True, eq=False)
 class Hardware:
-    """What this module adds to a design."""
+    """What this module adds to a design. flexing [B, H]: stress of what flexes in each hinge, stowed, over the
+    allowed."""
 
     units: Units
     fittings: Fittings
     masses: JointMasses
     turns: TurnLaw
+    flexing: Floats
     status: Status
 
 
@@ -95,7 +69,7 @@ def lay_hardware(
     topology: Topology,
     geometry: Geometry,
     build: Build,
-    hinge: HingeColumns,
+    hinge: JointNumbers,
     pairs: int,
     latch: JointKind | None,
     mount: JointKind,
@@ -137,13 +111,16 @@ def lay_hardware(
         build.edge_gap / np.maximum(hinge.least_gap, 1e-9) - 1.0 + 1e-9, "the edge gap is too narrow for the hinge kind"
     )
     fittings = lay_fittings(topology, geometry, build, hinges, latches, latch)
+    flexing = np.where(geometry.slack > 0.0, 0.0, hinge.stress_ratio(np.abs(geometry.stowed_angle)))
     there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
     masses = JointMasses(
-        hinge=np.where(slack, film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * hinge.mass[:, None]),
+        hinge=np.where(
+            slack, film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * np.asarray(hinge.mass)[:, None]
+        ),
         latch=np.where(there, latch.mass if latch is not None else 0.0, 0.0),
         mount=np.full(geometry.rows, mount.mass),
     )
-    return Hardware(units, fittings, masses, _turns(geometry, build, hinge, pairs), status)
+    return Hardware(units, fittings, masses, _turns(geometry, build, hinge, pairs), flexing, status)
 
 
 def _frames(line: Floats) -> Floats:
@@ -159,7 +136,7 @@ def _feet(at: Floats, axes: Floats, inset: Floats) -> Floats:
     return np.stack([at[..., :2] - across, at[..., :2] + across], axis=-2)
 
 
-def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, spare: Floats) -> Floats:
+def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: JointNumbers, spare: Floats) -> Floats:
     """How much farther from the ends of its line each hinge's units sit [B, H], m, so that their pads find room.
 
     Where the circle cuts a panel's ends its edge runs at a slant to the hinge line, and the outer foot comes too
@@ -178,7 +155,7 @@ def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: Hin
         real = np.abs(step).max(axis=-1) > 1e-9
         for end, way in ((0, along), (1, -along)):
             foot = geometry.axis[:, :, end, :2] + from_end.T[..., None] * way + sign * inset * across
-            short = PAD_NEEDS * hinge.pad_radius[:, None, None] - dot(foot[:, :, None] - outline, normal)
+            short = PAD_NEEDS * np.asarray(hinge.pad_radius)[:, None, None] - dot(foot[:, :, None] - outline, normal)
             sine = dot(way[:, :, None], normal)
             use = real & (sine > SLANTED) & (short > 0.0)
             asked = np.maximum(asked, np.where(use, short / np.where(use, sine, 1.0), 0.0).max(axis=2))
@@ -188,7 +165,7 @@ def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: Hin
 
 
 def _hinge_units(
-    topology: Topology, geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int, inner: Floats
+    topology: Topology, geometry: Geometry, build: Build, hinge: JointNumbers, pairs: int, inner: Floats
 ) -> Units:
     """2 * pairs units a hinge, in pairs mirrored about the middle of its line, inner [B, H] m farther in than its ends
     allow."""
@@ -213,7 +190,7 @@ def _hinge_units(
         stiffness=np.repeat(hinge.stiffness[:, None], count * number, axis=1),
         sigma=np.repeat(hinge.sigma[:, None], count * number, axis=1),
         feet=_feet(flat, axes, inset),
-        pad_radius=np.repeat(hinge.pad_radius[:, None], count * number, axis=1),
+        pad_radius=np.repeat(np.asarray(hinge.pad_radius)[:, None], count * number, axis=1),
     )
 
 
@@ -256,7 +233,7 @@ def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Int
     )
 
 
-def _turns(geometry: Geometry, build: Build, hinge: HingeColumns, pairs: int) -> TurnLaw:
+def _turns(geometry: Geometry, build: Build, hinge: JointNumbers, pairs: int) -> TurnLaw:
     """Law [B, H] of each hinge, all its units together; a membrane's film only bends, about its flat state."""
     slack = geometry.slack > 0.0
     film = bending_stiffness(_lengths(geometry), _film_length(geometry, build))

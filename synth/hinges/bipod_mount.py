@@ -4,12 +4,14 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from synth.hinges.kind import JointKind
+import numpy as np
+
+from synth.hinges.kind import JointNumbers
 from synth.hinges.kinematic import six_ways, three_bipods
 from synth.hinges.model import JointModel, Parameter
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BipodMount(JointModel):
     """Struts of stiffness E A / L lean half_angle to either side of the vertical, in pairs on a ring.
 
@@ -20,6 +22,7 @@ class BipodMount(JointModel):
 
     name: ClassVar[str] = "bipod_mount"
     role: ClassVar[str] = "mount"
+    life: ClassVar[str] = "flexed strut ends: no wear"
 
     ring_radius: Annotated[float, Parameter("m", "radius of the ring on which the bipods meet the panel")]
     half_angle: Annotated[float, Parameter("rad", "lean of a strut from the vertical")]
@@ -36,13 +39,13 @@ class BipodMount(JointModel):
         area = math.pi * self.strut_diameter**2 / 4.0
         return self.end_share * self.strut_modulus * area / self.strut_length
 
-    def joint(self, name: str, title: str, note: str = "") -> JointKind:
+    def numbers(self) -> JointNumbers:
         height = self.strut_length * math.cos(self.half_angle)
         points, directions = three_bipods(self.ring_radius, height, self.half_angle)
         stiffness, sigma = six_ways(points, directions, self.strut_stiffness(), self.length_error)
         strut = self.strut_density * math.pi * self.strut_diameter**2 / 4.0 * self.strut_length
-        return JointKind(
-            name=name, title=title, role=self.role, stiffness=stiffness, sigma=sigma,
+        return JointNumbers(
+            stiffness=np.array(stiffness), sigma=np.array(sigma),
             mass=6.0 * strut + 3.0 * self.foot_mass, knuckle=height, width=2.0 * self.ring_radius, least_gap=0.0,
-            largest_angle=0.0, pad_radius=self.ring_radius, note=note,
+            largest_angle=0.0, pad_radius=self.ring_radius,
         )  # fmt: skip

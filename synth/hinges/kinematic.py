@@ -3,8 +3,7 @@
 import numpy as np
 
 from synth.core.arrays import Floats
-
-Six = tuple[float, float, float, float, float, float]
+from synth.hinges.kind import Six
 
 
 def six_ways(points: Floats, directions: Floats, stiffness: float, error: float) -> tuple[Six, Six]:

@@ -6,15 +6,18 @@ from typing import Annotated, ClassVar
 
 from synth.core.turning import TurnLaw
 from synth.hinges.contact import ball_on_flat
-from synth.hinges.kind import JointKind
+from synth.hinges.kind import JointNumbers, six
 from synth.hinges.leaf import second_moment
 from synth.hinges.model import JointModel, Parameter, in_series
 from synth.hinges.torsion import torsion_constant
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PinSpring(JointModel):
-    """One unit: two bearings a span apart on the axis, leaves to either side, a ball stop at a lever from the axis.
+    """Pin hinge with a torsion spring and a hard stop: turns as far as asked with full torque, small, well known; it
+    has play unless preloaded, and friction and a lubricant that change with temperature and time.
+
+    One unit: two bearings a span apart on the axis, leaves to either side, a ball stop at a lever from the axis.
 
     Two radial springs k at -/+ b/2 make 2 k across and along z and k b^2 / 2 in tilt. About
     the axis the spring presses a ball (Hertz) at the lever h: k_ball h^2. The leaves of
@@ -25,6 +28,7 @@ class PinSpring(JointModel):
 
     name: ClassVar[str] = "pin_spring"
     role: ClassVar[str] = "hinge"
+    life: ClassVar[str] = "bearings and lubricant wear: ground and flight cycles need a life test"
 
     bearing_span: Annotated[float, Parameter("m", "distance between the two bearings along the axis")]
     bearing_radial_stiffness: Annotated[float, Parameter("N/m", "radial stiffness of one preloaded bearing")]
@@ -52,7 +56,7 @@ class PinSpring(JointModel):
         """Greatest tilt of the pin, c / b (rad): 5 um over 50 mm is 100 urad (derived)."""
         return self.clearance / self.bearing_span
 
-    def joint(self, name: str, title: str, note: str = "") -> JointKind:
+    def numbers(self) -> JointNumbers:
         k, b, length = self.bearing_radial_stiffness, self.bearing_span, self.leaf_length
         bend = self.leaf_modulus * second_moment(self.width, self.leaf_thickness)
         shear = self.leaf_modulus / (2.0 * (1.0 + self.leaf_poisson))
@@ -61,24 +65,21 @@ class PinSpring(JointModel):
         stop = ball.stiffness * self.stop_lever**2
         play, tilt = self.clearance / math.sqrt(3.0), self.play_tilt() / math.sqrt(3.0)
         barrel = math.pi * self.knuckle**2 + 2.0 * length * self.leaf_thickness
-        return JointKind(
-            name=name,
-            title=title,
-            role=self.role,
-            stiffness=(
+        return JointNumbers(
+            stiffness=six(
                 self.bearing_axial_stiffness, 2.0 * k, in_series(2.0 * k, 1.5 * bend / length**3),
                 in_series(stop, 0.5 * bend / length), in_series(k * b**2 / 2.0, twist), k * b**2 / 2.0,
             ),
-            sigma=(play, play, play, self.stop_repeatability / self.stop_lever, tilt, tilt),
+            sigma=six(play, play, play, self.stop_repeatability / self.stop_lever, tilt, tilt),
             mass=self.leaf_density * barrel * self.width,
             knuckle=self.knuckle,
             width=self.width,
             least_gap=2.0 * self.knuckle,
             largest_angle=self.largest_angle,
             pad_radius=self.pad_radius,
-            note=note,
             turn=TurnLaw(
                 drive_torque=self.stop_force * self.stop_lever, drive_rate=self.spring_rate,
                 friction=self.friction_torque, largest_angle=self.largest_angle,
             ),
+            free_play=six(self.clearance, self.clearance, self.clearance, 0.0, self.play_tilt(), self.play_tilt()),
         )  # fmt: skip

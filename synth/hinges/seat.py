@@ -5,12 +5,13 @@ from typing import Annotated
 
 import numpy as np
 
+from synth.core.arrays import Floats
 from synth.hinges.contact import BallContact, ball_on_flat
-from synth.hinges.kinematic import Six, six_ways, three_vees
+from synth.hinges.kinematic import six_ways, three_vees
 from synth.hinges.model import JointModel, Parameter
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SeatedModel(JointModel):
     """What every joint with a seat has in common. The seat carries all six ways while the preload holds."""
 
@@ -34,7 +35,8 @@ class SeatedModel(JointModel):
         force = self.seat_force / (6.0 * np.cos(np.pi / 4.0))
         return ball_on_flat(self.seat_ball_radius, float(force), self.seat_modulus, self.seat_poisson)
 
-    def seat(self) -> tuple[Six, Six]:
+    def seat(self) -> tuple[Floats, Floats]:
         """Stiffness (3 N/m, 3 N m/rad) and misfit (3 m, 3 rad) of the closed seat about the unit's centre."""
         points, normals = three_vees(self.seat_span, self.seat_height)
-        return six_ways(points, normals, self.contact().stiffness, self.seat_repeatability)
+        stiffness, sigma = six_ways(points, normals, self.contact().stiffness, self.seat_repeatability)
+        return np.array(stiffness), np.array(sigma)

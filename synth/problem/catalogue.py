@@ -124,13 +124,14 @@ def joint_of(row: Row) -> JointKind:
     for name, parameter in kind.parameters().items():
         if not (given[name] > 0.0 or (parameter.zero and given[name] == 0.0)):
             raise ValueError(f"joint {row['id']}: {name} must be above zero, it is {given[name]}")
-    return kind(**given).joint(row["id"], row["title"], row.get("note", ""))
+    made: JointKind = kind(**given).joint(row["id"], row["title"], row.get("note", ""))
+    return made
 
 
 @cache
 def of_role(role: str) -> tuple[str, ...]:
-    """Ids of the joints of one role ("hinge", "latch", "mount"), in catalogue order."""
-    return tuple(name for name, joint in joints().items() if joint.role == role)
+    """Ids of the joints of one role ("hinge", "latch", "mount") that a design may use, in catalogue order."""
+    return tuple(name for name, joint in joints().items() if joint.role == role and not joint.model.moving_axis)
 
 
 @dataclass(frozen=True)

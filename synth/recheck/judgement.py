@@ -29,6 +29,7 @@ METRIC_OF = {
     "structure.stowed_first_mode_min": "stowed_first_mode_hz",
     "structure.launch_stress": "launch_stress_ratio",
     "structure.launch_contact_limit": "launch_contact_ratio",
+    "structure.hinge_stress": "hinge_stress_ratio",
     "structure.panel_gap": "panel_gap_m",
     "structure.edge_gap": "edge_gap_m",
 }

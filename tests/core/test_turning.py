@@ -1,8 +1,10 @@
 """The torque law of hinges: closed forms at single angles, energy as the integral, shapes."""
 
+from dataclasses import fields
+
 import numpy as np
 
-from synth.core.turning import TurnLaw, turns_of
+from synth.core.turning import TurnLaw
 from tests.near import near
 
 PIN = TurnLaw(drive_torque=0.05, drive_rate=0.01, friction=1e-3, largest_angle=3.3)
@@ -26,7 +28,8 @@ def test_energy_is_the_integral_of_the_torque() -> None:
 
 
 def test_columns_and_hinges_broadcast() -> None:
-    laws = turns_of([PIN, TAPE, BENT]).take(np.array([2, 0, 0, 1]))
+    three = {f.name: np.array([getattr(k, f.name) for k in (PIN, TAPE, BENT)]) for f in fields(TurnLaw)}
+    laws = TurnLaw(**three).take(np.array([2, 0, 0, 1]))
     hinges = laws.times(4.0).columns((4, 5))
     angle = np.broadcast_to(np.linspace(0.0, 1.0, 7), (4, 5, 7))
     found = hinges.spring(angle)
