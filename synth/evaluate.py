@@ -110,7 +110,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     environment = problem.environment
     units = on_posts(hardware.units, hardware.fittings, build.thickness)
     if problem.transmissive:
-        pad = hinge.pad_radius
+        pad = np.asarray(hinge.pad_radius)
         units = edge_mounted(units, geometry.outline[:, 0], problem.mount_kind, 0.5 * FRAME_PADS * pad, pad)
     units = with_steady(
         units,
