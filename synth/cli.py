@@ -42,6 +42,26 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            print(f"stowfront {version('stowfront')}")
+        except PackageNotFoundError:
+            print("stowfront, from source")
+        raise typer.Exit(DONE)
+
+
+@app.callback()
+def _top(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
+    ] = False,
+) -> None:
+    """Ways to fold a large flat aperture into a small stowed envelope: search, verify, compare."""
+
+
 def answer(as_json: bool, document: Any, text: str | Callable[[], str]) -> None:
     """The result of a command on standard output: a JSON document, or text."""
     if as_json:
@@ -86,8 +106,10 @@ def check(file: File, json_: Json = False) -> None:
 def run(
     file: File,
     out: Annotated[Path | None, typer.Option(help="run folder (default: a new one under results/)")] = None,
-    evaluations: Annotated[int | None, typer.Option(min=1, help="candidates put forward for each envelope")] = None,
-    seed: Annotated[int | None, typer.Option(min=0, help="seed of the search")] = None,
+    evaluations: Annotated[
+        int | None, typer.Option(min=1, help="candidates for each envelope (default: the file's)")
+    ] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="seed of the search (default: the file's)")] = None,
     workers: Annotated[
         int | None, typer.Option(min=0, help="worker processes; 0: in this process (default: one a core)")
     ] = None,

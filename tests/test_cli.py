@@ -105,7 +105,8 @@ def ran(tmp_path_factory: pytest.TempPathFactory) -> Path:
     words = ["run", "tiny.toml", "--workers", "0", "--evaluations", "60", "--out", "run", "--json"]
     end = subprocess.run([sys.executable, "-m", "synth.cli", *words], cwd=folder, capture_output=True, text=True)
     assert end.returncode == 0, end.stderr
-    assert end.stderr == "", "no terminal: no progress"
+    plain = all(line.startswith(("searching: ", "verifying ")) for line in end.stderr.splitlines())
+    assert plain and "\x1b" not in end.stderr, "no terminal: at most a plain line now and then"
     assert json.loads(end.stdout)["state"] == "done"
     return folder / "run"
 
@@ -219,6 +220,9 @@ def test_check_tells_the_problem_in_si_and_what_bounds_rule_out(stow: Shell) -> 
     assert told["envelopes"][0]["allowed_m"] == [0.32, 0.16, 0.1]
     text = stow("check", "tiny.toml")
     assert text.code == 0 and "Envelope drawer" in text.out and "40 um" in text.out
+    lines = [" ".join(line.split()) for line in text.out.splitlines()]
+    assert "mass.growth_allowance 0.2" in lines and "environment.gravity_offload 1" in lines, "defaults too"
+    assert any("(round): diameter 200 mm, height 330 mm" in line for line in lines)
 
 
 def test_an_impossible_problem_ends_at_once(stow: Shell) -> None:
@@ -355,6 +359,11 @@ def test_a_search_in_vain_ends_with_three_and_the_nearest_misses(stow: Shell) ->
     record = json.loads((stow.folder / "run" / "candidates" / f"{front[0]['id']}.json").read_text())
     assert [r["name"] for r in record["requirements"] if not r["ok"]] >= ["accuracy.surface_rms_limit"]
     assert "surface" in end.out
+    told = json.loads((stow.folder / "run" / "run.json").read_text())["envelopes"][0]
+    assert told["nearest"] == front[0]["id"]
+    assert told["blocks"][0]["name"] in {r["name"] for r in record["requirements"] if not r["ok"]}
+    blocks = f"blocks of {front[0]['id']}: {told['blocks'][0]['name']} is "
+    assert blocks in end.out and blocks in stow("show", "run").out
     assert stow("recheck", "run").code == 0
 
 
@@ -388,9 +397,39 @@ def test_try_tells_what_a_candidate_misses(stow: Shell) -> None:
     assert end.code == 3
     (row,) = rows(stow.folder / "one")
     assert row["feasible"] == "false" and float(row["mass_kg"]) > 4.0
+    assert f"blocks of {row['id']}: mass.limit is " in end.out and "1 candidate put forward" in end.out
     told = stow("show", "one", row["id"])
     assert told.code == 0 and "mass.limit" in told.out
     assert stow("recheck", "one").code == 0
+
+
+def test_what_meets_is_named_wherever_a_candidate_is_told(stow: Shell) -> None:
+    """A box just in front of the root, where the strips that fold forward come to lie."""
+    box = (
+        '[[keep_out]]\nname = "boom"\nmin = ["-20 mm", "-20 mm", "5 mm"]\nmax = ["20 mm", "20 mm", "300 mm"]\n[search]'
+    )
+    stow.file("tiny.toml", TINY.replace("[search]", box))
+    end = stow(*hand(*GOOD), "--out", "one")
+    assert end.code == 3
+    (row,) = rows(stow.folder / "one")
+    record = json.loads((stow.folder / "one" / "candidates" / f"{row['id']}.json").read_text())
+    found = record["verification"]
+    assert found["verified"] is False and "keep-out boom" in found["reason"]
+    assert "keep-out boom" in found["least_clearance_between"] and 0.0 <= found["least_clearance_s"] <= 1.0
+    assert f"blocks of {row['id']}: not verified: {found['reason']}" in end.out
+    assert f"blocks of {row['id']}: not verified: {found['reason']}" in stow("show", "one").out
+    told = stow("show", "one", row["id"]).out
+    assert f"why: {found['reason']}" in told and "mm, between " in told
+    assert stow("recheck", "one").code == 0
+
+
+def test_one_candidate_that_is_no_design_is_not_called_impossible(stow: Shell) -> None:
+    """Bounds leave families open: nothing found is not a proof that nothing can fit."""
+    stow.file(
+        "tiny.toml", TINY.replace('"accordion", "wing"', '"segment_stack"').replace("max_panels = 4", "max_panels = 7")
+    )
+    end = stow("run", "tiny.toml", "--workers", "0", "--evaluations", "1", "--out", "run")
+    assert end.code in (0, 3) and "nothing can fit" not in end.out and "1 candidate put forward" in end.out
 
 
 def test_try_of_what_is_no_design_says_why_and_leaves_nothing(stow: Shell) -> None:

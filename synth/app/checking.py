@@ -115,6 +115,7 @@ class CheckReport:
         for r in requirements(p):
             sign = "at most " if r.direction == "max" else "at least"
             lines.append(f"  {r.name:34s} {sign} {show(r.limit, r.unit)}")
+        lines += ["", "Taken as given (bare numbers: SI)", *(f"  {name:42s} {value}" for name, value in given(p))]
         for b, e, why in zip(self.bounds, p.envelope, self.reasons, strict=True):
             lines += ["", *_envelope_text(b, e, why, p)]
         if self.impossible:
@@ -125,8 +126,31 @@ class CheckReport:
         return "\n".join(lines)
 
 
+def given(problem: Problem) -> list[tuple[str, str]]:
+    """What is no requirement, as understood (bare numbers: SI): name and value; keep-out boxes, narrowed variables."""
+    told = problem.model_dump(mode="json")
+    limits = {r.name for r in requirements(problem)}
+    found = [
+        (f"{section}.{name}", _plain(value))
+        for section in ("aperture", "mass", "accuracy", "environment", "structure")
+        for name, value in told[section].items()
+        if value is not None and f"{section}.{name}" not in limits
+    ]
+    found += [(f"keep_out {k.name}", f"{_plain(k.min)} to {_plain(k.max)}") for k in problem.keep_out]
+    found += [(name, _plain(value)) for name, value in told["choices"]["variables"].items()]
+    return found
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return f"({', '.join(_plain(v) for v in value)})"
+    return f"{value:.6g}" if isinstance(value, float) else str(value).lower() if isinstance(value, bool) else str(value)
+
+
 def _envelope_text(b: Bounds, e: Envelope, why: dict[str, str], p: Problem) -> list[str]:
     sides = " x ".join(show(float(v), "m") for v in e.allowed)
+    if e.kind == "round":
+        sides = f"diameter {show(float(e.allowed[0]), 'm')}, height {show(float(e.allowed[2]), 'm')}"
     lines = [f"Envelope {b.envelope} ({e.kind}): {sides} inside the clearance, {show(b.allowed_volume, 'm^3')}"]
     lines.append(f"  panels take at least {show(b.least_volume, 'm^3')} and weigh at least {show(b.least_mass, 'kg')}")
     lines.append(f"  no panel can exceed {show(b.largest_panel, 'm^2')}: at least {b.least_panels} panels")

@@ -117,7 +117,8 @@ class RunFolder:
         for told, shown in zip(run["envelopes"], found.fronts, strict=True):
             if shown and not any(one.feasible for one in shown):
                 nearest_one = next((r for r in rows if r.envelope == told["name"]), None)
-                told["blocks"] = [] if nearest_one is None else _blocks(records[nearest_one.id])
+                if nearest_one is not None:
+                    told.update(_blocks(records[nearest_one.id]))
         if found.aside:
             run["set_aside"] = _set_aside(problem, found)
         self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])
@@ -143,6 +144,7 @@ class RunFolder:
                 "reference_point": None,
                 "hypervolume": 0.0,
                 "families": {record["family"]: count},
+                **({} if feasible else _blocks(record)),
             }
         ]
         run["note"] = str(scores.reason[0]) or "one candidate given by hand"
@@ -183,9 +185,11 @@ def _row(record: Mapping[str, Any], shown: Shown) -> Row:
     return Row(record["id"], record["envelope"], record["family"], shown.verified, shown.feasible, record["metrics"])
 
 
-def _blocks(record: Mapping[str, Any]) -> list[Any]:
-    """Requirements that a record fails, the worst first."""
-    return sorted((r for r in record["requirements"] if not r["ok"]), key=lambda r: r["margin"])
+def _blocks(record: Mapping[str, Any]) -> dict[str, Any]:
+    """What keeps the nearest candidate from being feasible: requirements that it fails, the worst first, and why it is
+    not verified (an empty text where it is)."""
+    fails = sorted((r for r in record["requirements"] if not r["ok"]), key=lambda r: r["margin"])
+    return {"nearest": record["id"], "blocks": fails, "not_verified": record["verification"].get("reason", "")}
 
 
 def _room(envelope: Envelope) -> dict[str, Any]:

@@ -1,12 +1,13 @@
 """Packages that only some exporters need: found when they are used, told with the command that installs them."""
 
+import sys
+from collections.abc import Iterable
 from importlib import import_module
 from importlib.util import find_spec
 from typing import Any
 
 from synth.core.errors import InputError
 
-INSTALL = {"export": "pip install 'stowfront[export]'", "cad": "pip install 'stowfront[cad]'"}
 PACKAGES = {"ezdxf": ("ezdxf", "export"), "manifold3d": ("manifold3d", "export"), "reportlab": ("reportlab", "export"),
             "OCP": ("cadquery-ocp-novtk", "cad")}  # fmt: skip
 """Module to its distribution and the extra that brings it."""
@@ -17,11 +18,14 @@ class MissingPackageError(InputError):
 
 
 def missing(module: str) -> str | None:
-    """A sentence that says what to install, or None where the module is there."""
-    if find_spec(module) is not None:
-        return None
-    package, extra = PACKAGES[module]
-    return f"needs the optional package {package}: {INSTALL[extra]}"
+    """The package that brings a module, or None where the module is there."""
+    return None if find_spec(module) is not None else PACKAGES[module][0]
+
+
+def install(modules: Iterable[str]) -> str:
+    """The command that brings modules: in the clone, whatever an index may hold under the same name."""
+    extras = ",".join(sorted({PACKAGES[m][1] for m in modules}))
+    return f"To add it, in a clone of the repository: {sys.prefix}/bin/pip install -c constraints.txt '.[{extras}]'"
 
 
 def optional(module: str, asked_by: str) -> Any:
@@ -30,7 +34,6 @@ def optional(module: str, asked_by: str) -> Any:
     try:
         return import_module(module)
     except ImportError as fault:
-        package, extra = PACKAGES[root]
         raise MissingPackageError(
-            f"{asked_by} needs the optional package {package}: {INSTALL[extra]} ({fault})"
+            f"{asked_by} needs the optional package {PACKAGES[root][0]} ({fault})\n{install([root])}"
         ) from fault

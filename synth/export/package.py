@@ -13,7 +13,7 @@ from synth.export.dxf import write_dxf
 from synth.export.gltf import write_gltf
 from synth.export.mjcf import write_mjcf
 from synth.export.network import write_network
-from synth.export.optional import MissingPackageError, missing
+from synth.export.optional import MissingPackageError, install, missing
 from synth.export.paper import PAPERS, write_paper
 from synth.export.parts import Record
 from synth.export.printing import Print
@@ -105,12 +105,13 @@ def chosen(only: Sequence[str] | None) -> list[str]:
         if name not in FORMATS:
             raise InputError(f"only: must be among {', '.join(FORMATS)}; got '{name}'.{nearest(name, FORMATS)}")
     names = [n for n in FORMATS if only is None or n in only]
-    lacks = {n: missing(FORMATS[n].needs or "") for n in names if FORMATS[n].needs}
-    faults = [f"{n} {words}" for n, words in lacks.items() if words]
-    if faults:
-        there = [n for n in names if not lacks.get(n)]
-        hint = f"\nWithout it: --only {','.join(there)}" if there else ""
-        raise MissingPackageError("\n".join(faults) + hint)
+    lacks = {n: p for n in names if (needs := FORMATS[n].needs) and (p := missing(needs))}
+    if lacks:
+        faults = [f"{n} needs the optional package {package}" for n, package in lacks.items()]
+        there = [n for n in names if n not in lacks]
+        hint = [f"Without it: --only {','.join(there)}"] if there else []
+        how = install(needs for n in lacks if (needs := FORMATS[n].needs))
+        raise MissingPackageError("\n".join([*faults, how, *hint]))
     return names
 
 

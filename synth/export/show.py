@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from synth.core.units import show
 from synth.export.budget_text import budget_text
 from synth.export.engineering import shown, table
 from synth.export.optics_text import optics_text
@@ -50,6 +51,7 @@ def front_document(
                 "feasible": any(r.feasible for r in front.of(name).rows),
                 "hypervolume": told.get(name, {}).get("hypervolume"),
                 "families": told.get(name, {}).get("families", {}),
+                **{k: told[name][k] for k in ("nearest", "blocks", "not_verified") if k in told.get(name, {})},
                 "knee": knee_id(front.of(name).rows, objectives),
                 "rows": [_row(r) for r in _sorted(front.of(name).rows, objectives)],
             }
@@ -109,10 +111,22 @@ def _envelope(told: Mapping[str, Any], objectives: Sequence[Objective], known: s
         if not any(c[-1] for c in cells):
             heads, cells = heads[:-1], [c[:-1] for c in cells]
         lines.append(table(heads, cells, left=2))
+    lines += blocked(told)
     for family, facts in told["families"].items():
         if isinstance(facts, Mapping) and facts.get("reason"):
             lines.append(f"{family} is ruled out: {facts['reason']}")
     return "\n".join(lines)
+
+
+def blocked(told: Mapping[str, Any]) -> list[str]:
+    """What keeps the nearest candidate of an envelope of run.json from being feasible, a line each."""
+    which = f" of {told['nearest']}" if "nearest" in told else ""
+    lines = [f"blocks{which}: not verified: {told['not_verified']}"] if told.get("not_verified") else []
+    for b in told.get("blocks", []):
+        sign = "at most" if b["direction"] == "max" else "at least"
+        asked = f"asked {sign} {show(b['limit'], b['unit'])}"
+        lines.append(f"blocks{which}: {b['name']} is {show(b['value'], b['unit'])}, {asked}")
+    return lines
 
 
 def _mark(row: Mapping[str, Any], best: str | None) -> str:
@@ -174,7 +188,8 @@ def candidate_text(record: Mapping[str, Any]) -> str:
 def _verdict(record: Mapping[str, Any]) -> str:
     missed = [r["name"] for r in record["requirements"] if not r["ok"]]
     if not record["verification"]["verified"]:
-        return "NOT VERIFIED: it may not be built on"
+        because = record["verification"].get("reason", "")
+        return "NOT VERIFIED: it may not be built on" + (f"\nwhy: {because}" if because else "")
     return f"verified; misses {', '.join(missed)}" if missed else "verified; meets every requirement"
 
 
@@ -245,9 +260,15 @@ def _verification(record: Mapping[str, Any]) -> str:
     rows = [
         ["hinges part along the path by at most", f"{v['closure_residual_m']:.1e} m"],
         ["strays between frames by at most", f"{v.get('between_frames_m', 0.0):.1e} m"],
-        ["least clearance", f"{1e3 * v['least_clearance_m']:.3f} mm, {v['clearance_method']}"],
+        ["least clearance", f"{1e3 * v['least_clearance_m']:.3f} mm{_between(v)}"],
         ["fits the envelope", "yes" if v["fits"] else "no"],
         ["degree of the plate polynomials", str(v["plate_degree"])],
     ]
     rows += [[f"change of {k.replace('_', ' ')} with two more degrees", f"{100 * x:.2f} %"] for k, x in settled.items()]
-    return "Verification\n" + table(["what", "found"], rows, left=2)
+    return "Verification\n" + table(["what", "found"], rows, left=2) + f"\nclearance: {v['clearance_method']}"
+
+
+def _between(verification: Mapping[str, Any]) -> str:
+    """Where the least clearance is; nothing for records that do not tell."""
+    pair, s = verification.get("least_clearance_between"), verification.get("least_clearance_s")
+    return "" if not pair or s is None else f", between {pair[0]} and {pair[1]} at s = {s:.4f}"

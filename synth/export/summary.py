@@ -3,9 +3,8 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from synth.core.units import show
 from synth.export.engineering import shown, table
-from synth.export.show import knee_id
+from synth.export.show import blocked, knee_id
 from synth.fronts.front import Front, Row
 from synth.problem.objective import Objective
 
@@ -14,41 +13,46 @@ def summary_text(front: Front, objectives: Sequence[Objective], run: Mapping[str
     """Text of run.json and its front."""
     lines = [
         f"{run['title']}",
-        f"{run['state']}: {run['evaluations']} candidates put forward for each envelope, seed {run['seed']}, "
-        f"{run['wall_time_s']:.0f} s",
+        f"{run['state']}: {_spent(run)}, seed {run['seed']}, {run['wall_time_s']:.0f} s",
     ]
     for told in run["envelopes"]:
-        lines += ["", *_envelope(told, front.of(told["name"]).rows, objectives)]
+        lines += ["", *_envelope(told, front.of(told["name"]).rows, objectives, str(run["state"]))]
     return "\n".join(lines)
 
 
-def _envelope(told: Mapping[str, Any], rows: Sequence[Row], objectives: Sequence[Objective]) -> list[str]:
+def _spent(run: Mapping[str, Any]) -> str:
+    """Candidates put forward: the budget, or what of it was spent where the run was stopped."""
+    budget = int(run["evaluations"])
+    noun = "candidate" if budget == 1 else "candidates"
+    spent = [sum(int(c.get("evaluations", 0)) for c in e["families"].values()) for e in run["envelopes"]]
+    if run["state"] == "done" or not spent:
+        return f"{budget} {noun} put forward for each envelope"
+    return f"{max(spent)} of {budget} {noun} put forward for each envelope"
+
+
+def _envelope(told: Mapping[str, Any], rows: Sequence[Row], objectives: Sequence[Objective], state: str) -> list[str]:
     good = [r for r in rows if r.feasible]
     families: dict[str, int] = {}
     for r in good:
         families[r.family] = families.get(r.family, 0) + 1
     shares = ", ".join(f"{f} {n}" for f, n in sorted(families.items(), key=lambda item: (-item[1], item[0])))
-    lines = [f"Envelope {told['name']}: {_count(good, rows)}"]
+    lines = [f"Envelope {told['name']}: {_count(good, rows, told, state)}"]
     if good:
         lines[0] += f" ({shares}), hypervolume {told['hypervolume']:.4f}"
     lines += [f"  {f} ruled out: {c['reason']}" for f, c in told["families"].items() if "reason" in c]
     if rows:
         lines.append(_table(good or rows[:3], objectives, bool(good)))
-    lines += [
-        f"  blocks: {b['name']} is {show(b['value'], b['unit'])}, asked {_sign(b)} {show(b['limit'], b['unit'])}"
-        for b in told.get("blocks", [])
-    ]
-    return lines
+    return lines + [f"  {line}" for line in blocked(told)]
 
 
-def _count(good: Sequence[Row], rows: Sequence[Row]) -> str:
+def _count(good: Sequence[Row], rows: Sequence[Row], told: Mapping[str, Any], state: str) -> str:
     if good:
-        return f"{len(good)} verified candidates on the front"
-    return "nothing meets every requirement; nearest:" if rows else "nothing can fit"
-
-
-def _sign(block: Mapping[str, Any]) -> str:
-    return "at most" if block["direction"] == "max" else "at least"
+        return f"{len(good)} verified candidate{'' if len(good) == 1 else 's'} on the front"
+    if rows:
+        return "nothing meets every requirement; nearest:"
+    if told["families"] and all("reason" in c for c in told["families"].values()):
+        return "nothing can fit"
+    return "nothing found yet" if state != "done" else "no design among so few candidates; give it more --evaluations"
 
 
 def _table(rows: Sequence[Row], objectives: Sequence[Objective], feasible: bool) -> str:

@@ -49,7 +49,7 @@ TANGENTS = 3
 
 @dataclass(frozen=True, eq=False)
 class Petal(Family):
-    """See the module."""
+    """Leaves on the edges of a polygonal hub that stand up round it, or turn over it one on another."""
 
     name: ClassVar[str] = "petal"
     title: ClassVar[str] = "Leaves around a hub"

@@ -65,7 +65,7 @@ class _Plan:
 
 @dataclass(frozen=True, eq=False)
 class SegmentStack(Family):
-    """See the module."""
+    """Hexagons, squares or triangles, hinged along a spanning tree, fold by half turns into one stack of one tile."""
 
     name: ClassVar[str] = "segment_stack"
     title: ClassVar[str] = "Stack of segments on a spanning tree of hinges"

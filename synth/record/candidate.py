@@ -141,6 +141,8 @@ def _plain(value: Any) -> Any:
     """A gene, metric or verdict as a plain JSON value."""
     if isinstance(value, Mapping):
         return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, list):
+        return [_plain(v) for v in value]
     if isinstance(value, bool | np.bool_):
         return bool(value)
     if isinstance(value, int | np.integer):

@@ -134,4 +134,14 @@ def _verification(found: Verified, envelope: int) -> dict[str, Any]:
         "fits": bool(found.stowed[envelope].fit <= 1.0),
         "plate_degree": found.settled.plate_degree,
         "order_sensitivity": found.settled.order_sensitivity,
+        "reason": found.reason,
+        **_nearest(found),
     }
+
+
+def _nearest(found: Verified) -> dict[str, Any]:
+    """The two solids that come nearest (or meet) and at which s; nothing where no two can meet."""
+    clearance = found.clearance
+    if clearance.least_m > NOTHING_NEAR:
+        return {}
+    return {"least_clearance_between": list(clearance.pair), "least_clearance_s": clearance.s}

@@ -249,6 +249,9 @@ class Verification(Part):
     fits: bool
     plate_degree: Index
     order_sensitivity: OrderSensitivity
+    reason: str = ""
+    least_clearance_between: Annotated[list[str], Field(min_length=2, max_length=2)] | None = None
+    least_clearance_s: Annotated[float, Field(ge=0.0, le=1.0)] | None = None
 
 
 class Record(Part):

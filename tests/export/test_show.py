@@ -75,6 +75,12 @@ def test_unverified_is_said_first() -> None:
     record = accordion()
     record["verification"]["verified"] = False
     assert "NOT VERIFIED" in candidate_text(record).splitlines()[2]
+    record["verification"]["reason"] = "panel 1 and keep-out bus touch at s = 0.2500"
+    record["verification"].update(least_clearance_between=["panel 1", "keep-out bus"], least_clearance_s=0.25)
+    lines = candidate_text(record).splitlines()
+    assert lines[3] == "why: panel 1 and keep-out bus touch at s = 0.2500"
+    (least,) = [line for line in lines if line.startswith("least clearance")]
+    assert least.endswith("mm, between panel 1 and keep-out bus at s = 0.2500")
 
 
 def test_candidate_document_is_plain() -> None:
