@@ -33,6 +33,7 @@ from synth.optics.blur import blur
 from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
 from synth.stow.sizes import stowed_sizes
+from synth.structure.drive import Drive, drive
 from synth.structure.framed import FRAME_PADS, Warmth, framed, sheet_held
 from synth.structure.loads import Loads
 from synth.structure.network import Deployed, deployed
@@ -47,7 +48,7 @@ from synth.structure.section import (
     makeable,
     section,
 )
-from synth.structure.stowed import Launch, launch
+from synth.structure.stowed import WORST, Launch, launch
 
 Columns = Mapping[str, Floats | Ints]
 SCREEN_FIT = 1.15
@@ -80,6 +81,7 @@ class Evaluation:
     panel_gap: Column
     deployed: Deployed
     launch: Launch
+    drive: Drive
     blur: Column
     screened_out: Bools
     status: Status
@@ -168,10 +170,11 @@ def _sheet(problem: Problem, columns: Columns) -> Materials:
     return Materials.of(problem.materials, np.asarray(columns["build.material"], dtype=np.int64))
 
 
-def held(problem: Problem, columns: Columns, rows: Ints, design: Design, made: Section) -> Launch:
-    """The launch model of some rows, with the sheets of framed panels between their bars."""
+def held(problem: Problem, columns: Columns, rows: Ints, design: Design, made: Section, worst: int = WORST) -> Launch:
+    """The launch model of some rows, with the sheets of framed panels between their bars; worst: see launch."""
     load = problem.structure.launch_load_g or 0.0
-    found, part = launch(design, columns_of(made, rows), load), columns_of(made, rows)
+    part = columns_of(made, rows)
+    found = launch(design, part, load, worst)
     if design.panels.window is None:
         return found
     clear = np.asarray((area(design.windows) < area(design.geometry.outline) - 1e-9).any(axis=1))
@@ -313,6 +316,7 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
             panel_gap=np.round(build.pitch - build.thickness, 12),  # what was asked, not a rounding error below it
             deployed=spread(network, rows, count),
             launch=spread(stack, rows, count),
+            drive=spread(drive(part), rows, count),
             blur=_at(blur(problem, network), rows, count),
             screened_out=~standing,
             status=design.status.also(network.status.at(rows, count)),

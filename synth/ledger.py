@@ -74,6 +74,7 @@ STRUCTURAL = frozenset(
         "stowed_first_mode_hz",
         "launch_stress_ratio",
         "launch_contact_ratio",
+        "torque_ratio",
     }
 )
 """Metrics that need the structure, which the screen may skip."""

@@ -141,6 +141,18 @@ def hinge_stress_ratio(e: Evaluation) -> Column:
     return np.zeros(e.rows) if flexing is None else np.asarray(flexing.max(axis=1, initial=0.0))
 
 
+@metric("1", "higher")
+def torque_ratio(e: Evaluation) -> Column:
+    """Least torque available over factored torque needed, both standards, every hinge and angle, cold and hot."""
+    return e.drive.ratio
+
+
+@metric("J", "lower")
+def latch_energy_j(e: Evaluation) -> Column:
+    """Most stored energy that a hinge (of a loop: all of them) can bring to its stop without damper or friction."""
+    return e.drive.energy
+
+
 @metric("1", "higher", by_envelope=True)
 def packing_efficiency(e: Evaluation) -> Floats:
     """Sum of panel volumes over the stowed volume."""

@@ -21,6 +21,8 @@ from synth.problem.alone import STEADY, only
 from synth.problem.problem import Problem
 from synth.stow.box import Stowing
 from synth.stow.sizes import stowed_size
+from synth.structure.drive import drive
+from synth.structure.section import Section
 from synth.structure.settled import Settled, settled
 
 NOTHING_NEAR = 1e3
@@ -38,7 +40,7 @@ class Verified:
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
     slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
-    hinges have slack. room: what the whole motion sweeps, None where something meets.
+    hinges have slack. room: what the whole motion sweeps, None where something meets. made: its panel section.
     """
 
     evaluation: Evaluation
@@ -52,6 +54,7 @@ class Verified:
     room: Swept | None
     verified: bool
     reason: str
+    made: Section
 
 
 def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
@@ -82,8 +85,9 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         collecting_area=rough.collecting_area - shade,
         deployed=network.deployed,
         panel_gap=np.array([round(min(clearance.panel_gap, NOTHING_NEAR), 10)]),
-        launch=held(problem, columns, np.array([0]), design, made),
+        launch=held(problem, columns, np.array([0]), design, made, design.topology.panels),
         blur=blur(problem, network.deployed),
+        drive=drive(design, motion.angles.T[None]),
         screened_out=np.zeros(1, dtype=bool),
     )
     closure = parting(design, motion)
@@ -95,7 +99,8 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
     free = freedoms(design, motion)
     room = room_of(design, course, motion.between) if clearance.clear else None
-    return Verified(evaluation, design, motion, clearance, stowed, network, closure, free, room, not reason, reason)
+    fine = not reason
+    return Verified(evaluation, design, motion, clearance, stowed, network, closure, free, room, fine, reason, made)
 
 
 def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:

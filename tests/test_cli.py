@@ -272,7 +272,8 @@ def test_a_run_leaves_the_files_of_its_contract(ran: Path) -> None:
     front = rows(ran)
     assert {r["envelope"] for r in front} == {"drawer", "tube"}
     assert all(r["verified"] == r["feasible"] == "true" for r in front)
-    assert {p.stem for p in (ran / "candidates").iterdir()} == {r["id"] for r in front}
+    told = {p.name for p in (ran / "candidates").iterdir()}
+    assert told == {f"{r['id']}{end}" for r in front for end in (".json", ".review.md")}
     for e in run["envelopes"]:
         assert 0.0 < e["hypervolume"] < 1.0
         assert sum(f["evaluations"] for f in e["families"].values()) == 60

@@ -13,6 +13,7 @@ import numpy as np
 from synth.cell import space, vocabulary
 from synth.core.errors import InputError, RunFolderError, nearest
 from synth.export.front_svg import write_front_svg
+from synth.export.review_sheet import review_sheet
 from synth.export.summary import summary_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
 from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
@@ -163,8 +164,10 @@ class RunFolder:
         folder.mkdir(exist_ok=True)
         for name, record in records.items():
             write_record(folder / f"{name}.json", record)
+            replace_file(folder / f"{name}.review.md", review_sheet(record).encode())
+        wanted = {f"{name}{end}" for name in records for end in (".json", ".review.md")}
         for stale in folder.iterdir():  # of an earlier writing, or half written when it was killed
-            if stale.stem not in records or stale.suffix != ".json":
+            if stale.name not in wanted:
                 stale.unlink()
         front = Front(tuple(METRICS), tuple(rows))
         write_history(self.path, history)

@@ -20,7 +20,8 @@ def cautions(record: Record) -> list[tuple[str, str]]:
     span = max(max(abs(c) for xy in p["outline"] for c in xy) for p in record["panels"]) * 2.0
     found = [
         ("Stored energy", "Hinge springs and drives hold energy while stowed: panels can unfold at once when a latch "
-         "or restraint lets go. Stow against a held restraint, keep out of the swept space, release by tether."),
+         f"or restraint lets go{_stored(record)}. Stow against a held restraint, keep out of the swept space, release "
+         "by tether."),
         ("Pinch", "Folding panels close gaps to under a millimetre. Keep hands off edges and hinge lines while "
          "anything moves; two people, one in charge."),
     ]  # fmt: skip
@@ -53,3 +54,13 @@ def cautions(record: Record) -> list[tuple[str, str]]:
     if not record["verification"]["verified"]:
         found.insert(0, ("NOT VERIFIED", "This candidate failed or lacks verification: it may not be built on."))
     return found
+
+
+def _stored(record: Record) -> str:
+    """Energy and the rate of a hinge that nothing slows, where the record tells them."""
+    told = record.get("drive")
+    if not told or not told["hinges"]:
+        return ""
+    total = sum(float(h["stored_energy_j"]) for h in told["hinges"])
+    rate = max(float(h["free_rate_rad_s"]) for h in told["hinges"])
+    return f": {total:.2f} J in all, and a hinge that no damper slows reaches {rate:.1f} rad/s"

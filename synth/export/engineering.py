@@ -21,6 +21,8 @@ _TITLES = {
     "launch_stress_ratio": "launch stress",
     "launch_deflection_m": "launch deflection",
     "launch_contact_ratio": "launch contact",
+    "torque_ratio": "torque ratio",
+    "latch_energy_j": "latch energy",
     "restraint_preload_n": "hold-down preload",
     "hinge_stress_ratio": "hinge stress",
     "least_panel_width_m": "least width",
@@ -28,7 +30,17 @@ _TITLES = {
     "panel_gap_m": "panel gap",
     "edge_gap_m": "edge gap",
 }
-_SUFFIXES = {"_m3": "m^3", "_m2": "m^2", "_m": "m", "_kg": "kg", "_hz": "Hz", "_rad": "rad", "_n_m": "N m", "_n": "N"}
+_SUFFIXES = {
+    "_m3": "m^3",
+    "_m2": "m^2",
+    "_m": "m",
+    "_kg": "kg",
+    "_hz": "Hz",
+    "_rad": "rad",
+    "_n_m": "N m",
+    "_n": "N",
+    "_j": "J",
+}
 _COUNTS = ("part_count", "panel_count", "distinct_parts")
 
 
@@ -78,6 +90,7 @@ def shown(name: str, unit: str | None = None) -> Shown:
         "rad": ("urad", 1e6, 1),
         "N m": ("N m", 1.0, 2),
         "N": ("N", 1.0, 1),
+        "J": ("J", 1.0, 4),
     }
     return Shown(title, *table.get(unit, ("", 1.0, 3)))
 

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from synth.export.deployed_plan import deployed_plan
+from synth.export.mode_views import mode_views
 from synth.export.motion_steps import motion_steps
 from synth.export.sheet import drawing, save
 from synth.export.stowed_views import stowed_views
@@ -14,9 +15,9 @@ from synth.problem.envelope import Envelope
 def candidate_pictures(
     record: Mapping[str, Any], envelope: Envelope, folder: Path, diameter: float | None = None
 ) -> list[Path]:
-    """Writes ID-deployed, ID-stowed and ID-motion, each as .svg and .png, into the folder; returns the paths.
+    """Writes ID-deployed, ID-stowed, ID-motion and (where told) ID-modes, each as .svg and .png, into the folder.
 
-    diameter: of the clear aperture (m), drawn where given. The same record gives the same bytes.
+    Returns the paths. diameter: of the clear aperture (m), drawn where given. The same record gives the same bytes.
     """
     written = []
     with drawing():
@@ -24,6 +25,7 @@ def candidate_pictures(
             ("deployed", deployed_plan(record, diameter)),
             ("stowed", stowed_views(record, envelope)),
             ("motion", motion_steps(record)),
+            *([("modes", mode_views(record))] if record.get("modes") else []),
         ):
             written += save(figure, folder / f"{record['id']}-{name}")
     return written

@@ -6,8 +6,10 @@ from typing import Any
 
 from synth.core.units import show
 from synth.export.budget_text import budget_text
+from synth.export.drive_text import drive_text
 from synth.export.engineering import shown, table
 from synth.export.optics_text import optics_text
+from synth.export.structure_text import modes_text, stowed_text
 from synth.fronts.front import Front, Row
 from synth.fronts.indicators import knee
 from synth.problem.objective import Objective
@@ -159,6 +161,10 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         "optics": record.get("optics"),
         "stages": record["path"]["stages"],
         "swept": record.get("swept"),
+        "mass_growth": record.get("mass_growth"),
+        "modes": record.get("modes"),
+        "drive": record.get("drive"),
+        "launch": record.get("launch"),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
     }
 
@@ -168,6 +174,9 @@ def mass_budget(record: Mapping[str, Any]) -> dict[str, float]:
     lists = ("panels", "hinges", "latches", "fittings", "drives", "restraints")
     found = {name: math.fsum(float(x["mass_kg"]) for x in record[name]) for name in lists}
     found["mount"] = float(record["mount"]["mass_kg"])
+    told = {row["part"]: float(row["basic_kg"]) for row in record.get("mass_growth") or []}
+    if "harness" in told:
+        found |= {"drives": told["drives"], "harness": told["harness"]}
     found["growth"] = float(record["metrics"]["mass_kg"]) - float(record["metrics"]["basic_mass_kg"])
     return found
 
@@ -179,13 +188,14 @@ def candidate_text(record: Mapping[str, Any]) -> str:
     head = [
         f"{record['id']}: {record['family']} in envelope {record['envelope']}",
         f"{', '.join(counts)}; stowed {size} mm",
-        _verdict(record),
+        verdict(record),
     ]
-    parts = [_requirements, _genes, _metrics, _masses, budget_text, optics_text, _stages, _swept, _verification]
-    return "\n\n".join(["\n".join(head), *(part(record) for part in parts)])
+    parts = [_requirements, _genes, _metrics, mass_text, budget_text, optics_text, modes_text, stowed_text, drive_text,
+             stages_text, swept_text, verification_text]  # fmt: skip
+    return "\n\n".join(["\n".join(head), *(text for text in (part(record) for part in parts) if text)])
 
 
-def _verdict(record: Mapping[str, Any]) -> str:
+def verdict(record: Mapping[str, Any]) -> str:
     missed = [r["name"] for r in record["requirements"] if not r["ok"]]
     if not record["verification"]["verified"]:
         because = record["verification"].get("reason", "")
@@ -214,14 +224,24 @@ def _metrics(record: Mapping[str, Any]) -> str:
     return "Metrics\n" + table(["metric", "value", "unit"], rows)
 
 
-def _masses(record: Mapping[str, Any]) -> str:
-    budget = mass_budget(record)
-    total = record["metrics"]["mass_kg"]
-    rows = [[name, f"{kg:.3f}", f"{100 * kg / total:.1f} %" if total > 0 else ""] for name, kg in budget.items() if kg]
-    return "Mass\n" + table(["part", "kg", "share"], [*rows, ["total with growth", f"{total:.3f}", ""]])
+def mass_text(record: Mapping[str, Any]) -> str:
+    """Mass by kind of part, with the growth of each where the record tells it."""
+    told, total = record.get("mass_growth"), record["metrics"]["mass_kg"]
+    if not told:
+        rows = [[name, f"{kg:.3f}", f"{100 * kg / total:.1f} %" if total > 0 else ""]
+                for name, kg in mass_budget(record).items() if kg]  # fmt: skip
+        return "Mass\n" + table(["part", "kg", "share"], [*rows, ["total with growth", f"{total:.3f}", ""]])
+    rows = [[r["part"], f"{r['basic_kg']:.3f}", f"{100 * r['growth']:.0f} %", f"{r['mass_kg']:.3f}", _share(r, total),
+             f"{r['class']}, {r['maturity']}"] for r in told if r["basic_kg"]]  # fmt: skip
+    rows.append(["total", f"{record['metrics']['basic_mass_kg']:.3f}", "", f"{total:.3f}", "", ""])
+    return "Mass\n" + table(["part", "basic kg", "growth", "kg", "share", "growth class"], rows)
 
 
-def _stages(record: Mapping[str, Any]) -> str:
+def _share(row: Mapping[str, Any], total: float) -> str:
+    return f"{100 * row['mass_kg'] / total:.1f} %" if total > 0 else ""
+
+
+def stages_text(record: Mapping[str, Any]) -> str:
     rows = []
     for k, stage in enumerate(record["path"]["stages"]):
         a, b = stage["s"]
@@ -237,7 +257,7 @@ def _stages(record: Mapping[str, Any]) -> str:
     return text
 
 
-def _swept(record: Mapping[str, Any]) -> str:
+def swept_text(record: Mapping[str, Any]) -> str:
     """Room that the motion needs, about the root panel."""
     room = record.get("swept")
     if not room:
@@ -254,7 +274,7 @@ def _swept(record: Mapping[str, Any]) -> str:
     return "Room swept\n" + table(["what", "found"], rows, left=2)
 
 
-def _verification(record: Mapping[str, Any]) -> str:
+def verification_text(record: Mapping[str, Any]) -> str:
     v = record["verification"]
     settled = v.get("order_sensitivity", {})
     rows = [

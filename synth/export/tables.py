@@ -74,7 +74,8 @@ def joints(record: Record, seconds: float) -> list[dict[str, Any]]:
 
     stiffness: per unit, as latched. tolerance: three sigma of a unit's free position. moved_inertia: about the axis, of
     what the hinge carries when only it turns, deployed state; inertial_torque = PEAK inertia angle / time^2 with the
-    time of its stage. Friction, springs and harness are not in a record: their torque margin is to be shown by test.
+    time of its stage. Torques of springs, friction and harness, margins of both standard forms and latch-up energy are
+    those of the record's drive: nominal torques, margins the worse of cold and hot.
     """
     rows = []
     for name, title in (("hinges", "hinge"), ("latches", "latch")):
@@ -96,8 +97,19 @@ def joints(record: Record, seconds: float) -> list[dict[str, Any]]:
     return rows
 
 
+DRIVEN = (
+    "least_supplied_torque_n_m",
+    "friction_torque_n_m",
+    "harness_torque_n_m",
+    "ecss_torque_margin",
+    "nasa_torque_margin",
+    "one_spring_out_margin",
+    "stored_energy_j",
+    "free_end_rate_rad_s",
+)
+"""Columns of a hinge's drive; empty where the record tells none. Margins of loops stand in the record alone."""
 _TURNING = ("fold", "stowed_angle_deg", "axis_length_m", "axis_height_m", "slack_m", "stage", "moved_inertia_kg_m2",
-            "inertial_torque_n_m")  # fmt: skip
+            "inertial_torque_n_m", *DRIVEN)  # fmt: skip
 
 
 def _turning(record: Record, hinge: Record, seconds: float) -> dict[str, Any]:
@@ -116,8 +128,21 @@ def _turning(record: Record, hinge: Record, seconds: float) -> dict[str, Any]:
         float(np.linalg.norm(ends[1] - ends[0])), float(ends[:, 2].mean()), float(hinge["slack_m"]),
         " ".join(str(k + 1) for k in numbers), inertia,
         PEAK * inertia * angle / time**2 if time > 0.0 else 0.0,
+        *_driven(record, hinge["id"]),
     )  # fmt: skip
     return dict(zip(_TURNING, values, strict=True))
+
+
+def _driven(record: Record, hinge: int) -> tuple[Any, ...]:
+    """Values of DRIVEN for one hinge."""
+    told = (record.get("drive") or {}).get("hinges", [])
+    row = next((h for h in told if h["hinge"] == hinge), None)
+    if row is None:
+        return (None,) * len(DRIVEN)
+    return (
+        min(row["supplied_n_m"]), max(row["friction_n_m"]), max(row["harness_n_m"]), row.get("ecss_margin"),
+        row.get("nasa_margin"), row.get("one_spring_out_margin"), row["stored_energy_j"], row["free_rate_rad_s"],
+    )  # fmt: skip
 
 
 def stages(record: Record, seconds: float) -> list[dict[str, Any]]:

@@ -26,6 +26,7 @@ JUDGED: Mapping[str, int] = {
     "structure.deployed_first_mode_min": -1,
     "structure.stowed_first_mode_min": -1,
     "structure.launch_contact_limit": 1,
+    "structure.torque_ratio_min": -1,
 }
 """Limits that only judge a candidate and enter no figure of it: 1 where a greater limit admits more, -1 where less."""
 

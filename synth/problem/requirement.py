@@ -64,5 +64,6 @@ def _table(problem: Problem) -> Iterator[_Row]:
     yield "structure.launch_contact_limit", "max", structure.launch_contact_limit, "1", "launch_contact_ratio"
     flexes = 1.0 if any(kind.flexes for kind in problem.hinge_kinds) else None
     yield "structure.hinge_stress", "max", flexes, "1", "hinge_stress_ratio"
+    yield "structure.torque_ratio_min", "min", structure.torque_ratio_min, "1", "torque_ratio"
     yield "structure.panel_gap", "min", structure.panel_gap if "panel_gap" in given else None, "m", "panel_gap_m"
     yield "structure.edge_gap", "min", structure.edge_gap if "edge_gap" in given else None, "m", "edge_gap_m"

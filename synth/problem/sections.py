@@ -103,12 +103,14 @@ class Environment(Section):
 
 
 class Structure(Section):
-    """Least frequencies (Hz), launch load (standard gravities), share of the gap that it may close, least gaps (m)."""
+    """Least frequencies (Hz), launch load (standard gravities), share of the gap that it may close, least
+    torque available over factored torque needed, least gaps (m)."""
 
     deployed_first_mode_min: Frequency | None = None
     stowed_first_mode_min: Frequency | None = None
     launch_load_g: Load | None = None
     launch_contact_limit: Ratio | None = None
+    torque_ratio_min: Ratio | None = None
     panel_gap: Gap = 5e-4
     edge_gap: Gap = 1e-3
 

@@ -52,6 +52,7 @@ deployed_first_mode_min = "2 Hz"
 stowed_first_mode_min = "80 Hz"
 launch_load_g = 15.0                   # quasi-static, in standard gravities
 # launch_contact_limit = 0.5           # share of panel_gap that deflection under it may close; not asked if left out
+# torque_ratio_min = 1.0               # least torque margin + 1 of both standard forms; not asked if left out
 panel_gap = "0.5 mm"                   # stowed, face to face; default 0.5 mm
 edge_gap = "1 mm"                      # deployed, between outlines; default 1 mm
 

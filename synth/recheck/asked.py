@@ -95,6 +95,7 @@ LIMITS = (
     "structure.deployed_first_mode_min",
     "structure.stowed_first_mode_min",
     "structure.launch_contact_limit",
+    "structure.torque_ratio_min",
     "structure.panel_gap",
     "structure.edge_gap",
 )

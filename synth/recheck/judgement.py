@@ -30,6 +30,7 @@ METRIC_OF = {
     "structure.launch_stress": "launch_stress_ratio",
     "structure.launch_contact_limit": "launch_contact_ratio",
     "structure.hinge_stress": "hinge_stress_ratio",
+    "structure.torque_ratio_min": "torque_ratio",
     "structure.panel_gap": "panel_gap_m",
     "structure.edge_gap": "edge_gap_m",
 }
@@ -134,6 +135,8 @@ def check_network(record: Mapping[str, Any], asked: Asked, notes: Notes) -> None
         near = FIGURES * math.sqrt(expected) + math.sqrt(SMALL_SHARE**2 * whole)
         notes.true(off <= near, "accuracy", f"root of {name}", math.sqrt(expected), math.sqrt(told), near)
     notes.near("first mode", "first_mode_hz", found.first_mode, metrics["first_mode_hz"], FIGURES * found.first_mode)
+    for k, (mode, right) in enumerate(zip(record.get("modes", []), found.modes, strict=False), start=1):
+        notes.near("modes", f"frequency of mode {k}", right, float(mode["frequency_hz"]), FIGURES * right)
     if "blur_rad" in metrics:
         blur = blur_of(found, asked)
         notes.near("blur", "blur_rad", blur, metrics["blur_rad"], FIGURES * blur)

@@ -26,6 +26,7 @@ class Found:
 
     shares: (surface, in plane, slope) of the misfits of each joint or common cause, by name. datums: surface mean
     square about nothing, the best-fit plane, and plane and x^2 + y^2. locked: expected strain energy of misfits, J.
+    modes: the three lowest frequencies.
     """
 
     joints: float
@@ -42,6 +43,7 @@ class Found:
     shares: Mapping[str, tuple[float, float, float]]
     datums: tuple[float, float, float]
     locked: float
+    modes: tuple[float, ...]
 
 
 class Network:
@@ -203,15 +205,15 @@ class Network:
         wavy = sum((2.0 * np.pi * f) ** 2 for f, _ in faces) / sum(a for _, a in faces)
         size = self.stiffness.shape[0]
         inverse = LinearOperator((size, size), matvec=factor.solve, dtype=np.float64)
-        lowest = eigsh(self.stiffness, k=1, M=self.mass, sigma=0.0, OPinv=inverse, v0=np.ones(size),
+        lowest = eigsh(self.stiffness, k=3, M=self.mass, sigma=0.0, OPinv=inverse, v0=np.ones(size),
                        return_eigenvectors=False, tol=1e-8)  # fmt: skip
-        first = float(np.sqrt(max(float(lowest[0]), 0.0)) / (2.0 * np.pi))
+        modes = tuple(float(np.sqrt(max(x, 0.0)) / (2.0 * np.pi)) for x in sorted(lowest.tolist()))
         return Found(
             float(out[:-3].sum()), float(figure), float(out[-3]), float(out[-2]), float(out[-1]),
-            float(flat[:-3].sum()), float(flat[-1]), first,
+            float(flat[:-3].sum()), float(flat[-1]), modes[0],
             float(slope[:-3].sum()), float(wavy), float(slope[-1]), self._shares(out, flat, slope),
             (_random_and_steady(rough[0], figure), _random_and_steady(rough[1], figure),
-             _random_and_steady(rough[2], figure)), locked,
+             _random_and_steady(rough[2], figure)), locked, modes,
         )  # fmt: skip
 
     def _shares(self, *fields: Array) -> dict[str, tuple[float, float, float]]:

@@ -49,6 +49,13 @@ class Plate:
         raw = _polynomials(self._degree, (points - low) @ turn)
         return raw[0] @ mix, np.einsum("dk,kqn->dqn", turn, raw[1:3] @ mix)
 
+    def bends(self, points: Array) -> tuple[Array, Array, Array]:
+        """Second derivatives (xx, yy, xy) [N, n] of the functions at plan points, in the panel's own axes."""
+        low, turn, mix = self._frame
+        raw = _polynomials(self._degree, (points - low) @ turn)
+        sx, sy = np.linalg.norm(turn, axis=0)
+        return sx * sx * raw[3] @ mix, sy * sy * raw[4] @ mix, sx * sy * raw[5] @ mix
+
     def over_discs(self, centres: Array, radii: Array) -> tuple[Array, Array]:
         """Means of the functions [M, n] and of their slopes [2, M, n] over discs [M, 2], [M]; exact for the degree."""
         n = self._degree // 2 + 1

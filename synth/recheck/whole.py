@@ -6,9 +6,12 @@ from typing import Any
 from synth.recheck.amounts import check_counts, check_layout, check_stowed
 from synth.recheck.asked import Asked
 from synth.recheck.clearance import check_clearance
+from synth.recheck.drive import check_drive
 from synth.recheck.finding import Finding, Notes
 from synth.recheck.judgement import check_network, check_requirements, check_sums, check_verification
+from synth.recheck.launch import check_launch
 from synth.recheck.mass import check_mass
+from synth.recheck.modes import check_modes
 from synth.recheck.motion import check_path
 from synth.recheck.room import check_swept
 from synth.recheck.shape import well_formed
@@ -34,6 +37,9 @@ def recheck_record(record: Mapping[str, Any], asked: Asked | None = None, *, net
     if drawn:
         check_stowed(record, asked, notes)
         check_counts(record, asked, notes)
+        check_launch(record, notes)
+        check_drive(record, notes)
+        check_modes(record, notes)
         if moves:
             check_swept(record, notes)
             check_clearance(record, asked, notes)

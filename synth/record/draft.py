@@ -15,8 +15,11 @@ from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
 from synth.record.budget import budget_record
 from synth.record.candidate import Frames, Identity, Judgement, Labels, StowedPose, candidate_record
+from synth.record.drive import drive_record
 from synth.record.file import tidy
 from synth.record.growth import mass_growth
+from synth.record.launch import launch_record
+from synth.record.modes import modes_record
 from synth.record.optics import optics_record
 from synth.verify import NOTHING_NEAR, Verified
 
@@ -57,7 +60,10 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
             judgement=judgement,
         )
         mass = mass_growth(record, growth_of(problem), float(found.evaluation.panel_growth[0]))
-        out.append({**record, "mass_growth": mass, **_budget(problem, found), **_motion(record, found)})
+        told = {"mass_growth": mass, "drive": drive_record(found.design, found.evaluation.drive)}
+        told["launch"] = launch_record(found.design, found.made, problem.structure.launch_load_g)
+        told["modes"] = modes_record(found.design, found.settled)
+        out.append({**record, **told, **_budget(problem, found), **_motion(record, found)})
     return out
 
 

@@ -165,6 +165,92 @@ class GrowthRow(Part):
     mass_kg: NotNegative
 
 
+class HeldPanel(Part):
+    """A stowed panel: its layer from the spacecraft's end, what it carries, and its hold-down points, deployed plan."""
+
+    panel: Index
+    layer: int
+    carried_kg: Positive
+    hold_downs: list[Point2]
+    pad_radius_m: Positive
+
+
+class Launching(Part):
+    """The stowed stack: load along it, pads, and the stress that a bending moment makes in the faces of a panel."""
+
+    load_g: NotNegative
+    stacked: bool
+    stack_points: Index
+    pad_normal_n_per_m: Positive
+    pad_lateral_n_per_m: Positive
+    stress_per_moment_1_per_m2: Positive
+    allowable_pa: Positive
+    safety_factor: Positive
+    panels: list[HeldPanel]
+
+
+class JointShare(Part):
+    """Share of a mode's strain energy in one joint, and the component that holds most of it."""
+
+    joint: str
+    share: float
+    component: str
+
+
+class Mode(Part):
+    """A deployed mode. moving: share of the kinetic energy by panel; in_plane: share of it in the plane;
+    panels_bending: share of the strain energy in the panels; corners: panels x corners x 3, the greatest 1."""
+
+    frequency_hz: NotNegative
+    in_plane: float
+    panels_bending: float
+    moving: list[float]
+    joints: list[JointShare]
+    corners: list[list[Point3]]
+
+
+class DrivenHinge(Part):
+    """Nominal torques (N m, magnitudes) at angles from stowed to the end of travel, margins, energy and rates.
+
+    supplied drives; spring, friction, hysteresis, harness hold back; inertia is what the damped motion takes. Margins
+    of both forms, the worse of cold and hot, are left out where loops tie hinges together.
+    """
+
+    hinge: Index
+    moved_inertia_kg_m2: NotNegative
+    angle_rad: list[float]
+    supplied_n_m: list[float]
+    spring_n_m: list[float]
+    friction_n_m: list[float]
+    hysteresis_n_m: list[float]
+    harness_n_m: list[float]
+    inertia_n_m: list[float]
+    ecss_margin: float | None = None
+    nasa_margin: float | None = None
+    one_spring_out_margin: float | None = None
+    stored_energy_j: NotNegative
+    free_rate_rad_s: NotNegative
+    damped_rate_rad_s: NotNegative
+
+
+class Loop(Part):
+    """Margins of hinges in loops as one mechanism."""
+
+    ecss_margin: float
+    nasa_margin: float
+
+
+class Driving(Part):
+    """Torque on the way. cold: factors on friction and harness; hot: on springs; forms: the standards and editions."""
+
+    stage_seconds: Positive
+    cold: dict[str, float]
+    hot: dict[str, float]
+    forms: list[str]
+    loop: Loop | None = None
+    hinges: list[DrivenHinge]
+
+
 class RequirementRow(Part):
     """margin = (limit - value) / |limit| for max, (value - limit) / |limit| for min; negative fails."""
 
@@ -282,3 +368,6 @@ class Record(Part):
     optics: Optics | None = None
     swept: Swept | None = None
     mass_growth: list[GrowthRow] | None = None
+    drive: Driving | None = None
+    launch: Launching | None = None
+    modes: list[Mode] = []

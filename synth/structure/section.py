@@ -80,8 +80,8 @@ class Section:
     areal_mass = faces + core_mass + adhesive_mass (kg/m^2; the last two 0 where solid); close_out kg a metre
     of edge. bending: D in N m without core shear. shear_flexibility: 1/S in m/N, S = G_c d^2/c (0 where solid).
     stress_per_moment: face stress a bending moment per unit width, 1/m^2: 6/t^2 solid, 1/(t_f d) sandwich.
-    allowable: catalogue strength over its factor of safety, Pa. figure: rms of a panel of 0.3 m side, m.
-    absorbs: 1 where moisture makes it grow (composites), else 0. resistance: temperature difference a heat
+    allowable: catalogue strength over its factor of safety, Pa; safety: that factor. figure: rms of a panel of 0.3 m
+    side, m. absorbs: 1 where moisture makes it grow (composites), else 0. resistance: temperature difference a heat
     flux through the thickness, m^2 K/W: t/k solid, 2 t_f/k + c/k_c sandwich.
     """
 
@@ -101,6 +101,7 @@ class Section:
     figure: Column
     resistance: Column
     absorbs: Column
+    safety: Column
 
 
 def section(material: Materials, thickness: Column, sandwich: Bools, face_share: Column, core: Core) -> Section:
@@ -134,7 +135,13 @@ def section(material: Materials, thickness: Column, sandwich: Bools, face_share:
         figure=np.where(sandwich, np.maximum(material.figure, FIGURE_SANDWICH), material.figure),
         resistance=2.0 * face / material.conductivity + c / core.conductivity,
         absorbs=material.absorbs,
+        safety=material.safety,
     )
+
+
+def margin_of_safety(strength: float, factor: float, stress: float) -> float:
+    """allowable / (factor x limit stress) - 1: zero or more where it holds (usual form, as in NASA-STD-5001B)."""
+    return strength / (factor * stress) - 1.0
 
 
 def makeable(made: Section, material: Materials) -> Status:

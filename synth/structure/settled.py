@@ -13,6 +13,7 @@ from synth.structure.budget import Budget, budget
 from synth.structure.condensed import Condensed, condense
 from synth.structure.forms import Forms
 from synth.structure.loads import Loads
+from synth.structure.mode_shapes import ModeShapes, mode_shapes
 from synth.structure.modes import lowest
 from synth.structure.network import Deployed, columns, covariance, deployed, work_out
 from synth.structure.orthogonal import OrthogonalPlates
@@ -29,7 +30,7 @@ MODES, ROUNDS = 3, 8
 class Settled:
     """deployed: figures (a batch of one) at plate_degree. order_sensitivity: relative change of "surface_rms" and
     "first_mode" with two more degrees; settled: whether both lie under 2 % (if not, plate_degree is the cap, 14).
-    modes_hz [3]: lowest natural frequencies; mode_corners [3, P, V]: their deflections at the outline's corners.
+    modes_hz [3]: lowest natural frequencies; modes: their shapes (none where it could not be worked out).
     """
 
     deployed: Deployed
@@ -37,7 +38,7 @@ class Settled:
     order_sensitivity: dict[str, float]
     settled: bool
     modes_hz: Floats
-    mode_corners: Floats
+    modes: ModeShapes | None
     budget: Budget | None = None
 
 
@@ -62,8 +63,7 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
     design under one steady source at a time, for the budget.
     """
     rough = deployed(design, loads)
-    flat = np.zeros((MODES, *design.geometry.outline.shape[1:3]))
-    nothing = Settled(rough, 4, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), flat)
+    nothing = Settled(rough, 4, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), None)
     if not rough.status.ok.all():
         return nothing
     step, change, sure = None, {}, False
@@ -82,9 +82,9 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
     if step is None:
         return nothing
     # lower degrees are the first shapes of higher ones, so the last plates serve
-    corners = _corner_shapes(design, plates, step.shapes)
+    modes = mode_shapes(design, plates, step.network, step.shapes)
     parts = budget(design, step.network, step.small, loads.fitted, alone or {})
-    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, corners, parts)
+    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, modes, parts)
 
 
 def _built(design: Design, loads: Loads, degree: int) -> tuple[Network, OrthogonalPlates]:
@@ -140,14 +140,3 @@ def _first(form: Floats, name: str, shapes: int) -> Floats:
     if name in ("first", "slope", "spin", "swell", "laplace"):
         return form[..., :shapes]
     return form[..., :shapes, :shapes]
-
-
-def _corner_shapes(design: Design, plates: OrthogonalPlates, shapes: Floats) -> Floats:
-    """Deflections [3, P, V] of modes at corners, each mode scaled to a greatest of 1."""
-    _, panels, corners, _ = design.geometry.outline.shape
-    where = np.repeat(np.arange(panels), corners)
-    value, _ = plates.at_feet(where, design.geometry.outline.reshape(1, -1, 2), np.zeros((1, panels * corners)))
-    count = shapes.shape[2] - 3
-    value = value.reshape(panels, corners, -1)[..., :count]
-    out = np.swapaxes(value @ shapes[0, :, :count], -1, -2).swapaxes(0, 1)
-    return np.asarray(out / np.maximum(np.abs(out).max(axis=(1, 2), keepdims=True), 1e-300))

@@ -21,7 +21,8 @@ from synth.structure.stack import PAD_NORMAL, stack
 
 DEGREE = 6
 WORST = 2
-"""Panels worked out for each candidate: the softest by m R^2 / D, R the reach from centroid to farthest corner."""
+"""Panels worked out for each candidate in the search: the softest by m R^2 / D, R the reach from centroid to farthest
+corner. The record has all."""
 INSET = 0.8
 """Hold-down points: on the rays from the centroid to the corners of the smallest enclosing rectangle, this share of
 the way to the outline; two more on its long sides where the rectangle is longer than LONG times its width."""
@@ -48,7 +49,7 @@ class Launch:
     status: Status
 
 
-def launch(design: Design, made: Section, load_g: float) -> Launch:
+def launch(design: Design, made: Section, load_g: float, worst: int = WORST) -> Launch:
     """Stowed stack of B candidates under load_g standard gravities normal to the panels.
 
     Frequency: 1 / omega^2 of the softest panel on its own pads plus what the stack below adds, a bound from below of
@@ -56,7 +57,7 @@ def launch(design: Design, made: Section, load_g: float) -> Launch:
     Face stress = stress_per_moment x greatest principal bending moment at sample points (supports, centre, rays
     to corners and sides). Ritz of degree 6 on springs: frequencies are upper bounds of this model, moments near
     hold-downs are smoothed (3.7 % high in the middle of a strip held at 0.8). A row that cannot be worked out has a
-    status, frequency 0 and stress ratio 10.
+    status, frequency 0 and stress ratio 10. worst: so many of the softest panels are worked out (the record: all).
     """
     mass = carried_mass(design)
     ok = _usable(design, mass)
@@ -66,7 +67,7 @@ def launch(design: Design, made: Section, load_g: float) -> Launch:
     rows = np.flatnonzero(ok)
     if len(rows):
         whole = stack(design, mass[rows], load_g)
-        outline, mass, stiff = _worst(design.geometry.outline[rows], mass[rows], design.panels.stiffness[rows])
+        outline, mass, stiff = _worst(design.geometry.outline[rows], mass[rows], design.panels.stiffness[rows], worst)
         plates = MonomialPlates(outline, DEGREE)
         points, held = hold_downs(outline, plates.centre)
         stiffness = _supported(plates, points, held, stiff, design.panels.poisson[rows])
@@ -108,11 +109,11 @@ def _usable(design: Design, mass: Floats) -> Bools:
     return np.asarray(good)
 
 
-def _worst(outline: Floats, mass: Floats, stiff: Floats) -> tuple[Floats, Floats, Floats]:
-    """Outlines, masses and stiffnesses of the WORST softest panels of each candidate."""
+def _worst(outline: Floats, mass: Floats, stiff: Floats, count: int) -> tuple[Floats, Floats, Floats]:
+    """Outlines, masses and stiffnesses of the `count` softest panels of each candidate."""
     reach = outline - polygon.centroid(outline)[..., None, :]
     index = mass * (reach**2).sum(axis=-1).max(axis=-1) / stiff
-    pick = np.argsort(-index, axis=1, kind="stable")[:, :WORST]
+    pick = np.argsort(-index, axis=1, kind="stable")[:, :count]
     rows = np.arange(len(outline))[:, None]
     return outline[rows, pick], mass[rows, pick], stiff[rows, pick]
 
@@ -183,7 +184,7 @@ def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
     """Points [B, P, S, 2] where moments and deflections are read."""
     ends = np.concatenate([outline, 0.5 * (outline + np.roll(outline, -1, axis=-2))], axis=-2)
     away = ends - centre[..., None, :]
-    rays = [centre[..., None, :] + share * away for share in (0.25, 0.5, 0.75, 0.95)]
+    rays = [centre[..., None, :] + share * away for share in (0.25, 0.5, 0.75, 0.95, 1.0)]
     return np.concatenate([centre[..., None, :], points, *rays], axis=-2)
 
 

@@ -44,7 +44,7 @@ FIELDS: tuple[tuple[str, str], ...] = (
     ("environment.through_thickness_difference", "K"), ("environment.gravity_offload", "1"),
     ("structure.deployed_first_mode_min", "Hz"), ("structure.stowed_first_mode_min", "Hz"),
     ("structure.launch_load_g", "1"), ("structure.panel_gap", "m"), ("structure.edge_gap", "m"), ("choices", "table"),
-    ("structure.launch_contact_limit", "1"),
+    ("structure.launch_contact_limit", "1"), ("structure.torque_ratio_min", "1"),
     ("choices.families", "words"), ("choices.panel_materials", "words"), ("choices.hinge_kinds", "words"),
     ("choices.max_panels", "whole"), ("choices.variables", "table"), ("choices.variables.segment_stack.rings", "pins"),
     ("keep_out[0].name", "word2"), ("keep_out[0].min", "triple"), ("search", "table"), ("search.objectives", "words"),

@@ -82,7 +82,7 @@ def test_what_only_judges_is_a_requirement_with_the_direction_told() -> None:
     given = {
         "accuracy": {"surface_rms_limit": 1e-5, "in_plane_rms_limit": 1e-5, "blur_limit": 1e-4},
         "structure": {"deployed_first_mode_min": 1.0, "stowed_first_mode_min": 1.0, "launch_load_g": 9.0,
-                      "launch_contact_limit": 0.5},
+                      "launch_contact_limit": 0.5, "torque_ratio_min": 1.0},
         "aperture": {"clear_diameter": 0.6, "min_collecting_area": 0.1, "min_panel_width": 0.01,
                      "max_panel_length": 1.0, "focal_ratio": 3.0, "wavelength": 1e-6, "field_of_view": 1e-3},
     }  # fmt: skip
