@@ -196,6 +196,7 @@ def candidate_text(record: Mapping[str, Any]) -> str:
 
 
 def verdict(record: Mapping[str, Any]) -> str:
+    """Whether it may be built on, and what it misses."""
     missed = [r["name"] for r in record["requirements"] if not r["ok"]]
     if not record["verification"]["verified"]:
         because = record["verification"].get("reason", "")
@@ -242,6 +243,7 @@ def _share(row: Mapping[str, Any], total: float) -> str:
 
 
 def stages_text(record: Mapping[str, Any]) -> str:
+    """Stages with the drives that they need, their over-constraint and their hinges."""
     rows = []
     for k, stage in enumerate(record["path"]["stages"]):
         a, b = stage["s"]
@@ -275,6 +277,7 @@ def swept_text(record: Mapping[str, Any]) -> str:
 
 
 def verification_text(record: Mapping[str, Any]) -> str:
+    """What was proven of the candidate, and how far."""
     v = record["verification"]
     settled = v.get("order_sensitivity", {})
     rows = [
