@@ -4,26 +4,29 @@ from pathlib import Path
 from typing import Any
 
 from synth.app import folder
+from synth.app.checking import read_problem
 from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS, FLEXURES
 from synth.core.errors import InputError, nearest
 from synth.core.family import Count, Real, Variable
 from synth.core.units import show
 from synth.export.show import candidate_document, candidate_text, front_document, front_text
 from synth.families import families
-from synth.problem.catalogue import catalogue_json, catalogue_text
+from synth.problem.catalogue import Catalogue
+from synth.problem.listing import LISTS, catalogue_json, catalogue_text
 from synth.recheck.finding import Report
 from synth.recheck.folder import recheck_folder
 
-KINDS = ("families", "materials", "envelopes", "hinges")
+KINDS = ("families", *LISTS)
 
 
-def catalogue_of(kind: str) -> tuple[dict[str, Any], str]:
-    """What may be chosen: as a JSON document and as text."""
+def catalogue_of(kind: str, problem: Path | None = None) -> tuple[dict[str, Any], str]:
+    """What may be chosen, as a JSON document and as text; with the entries that a problem file brings itself, marked."""
     if kind not in (*KINDS, "all"):
         raise InputError(f"catalogue: must be one of {', '.join(KINDS)} or all; got '{kind}'.{nearest(kind, KINDS)}")
     wanted = KINDS if kind == "all" else (kind,)
-    document = {k: _families_json() if k == "families" else catalogue_json(k) for k in wanted}
-    text = "\n\n".join(_families_text() if k == "families" else catalogue_text(k) for k in wanted)
+    own: Catalogue | None = None if problem is None else read_problem(problem).catalogue
+    document = {k: _families_json() if k == "families" else catalogue_json(k, own) for k in wanted}
+    text = "\n\n".join(_families_text() if k == "families" else catalogue_text(k, own) for k in wanted)
     return document, text
 
 

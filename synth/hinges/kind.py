@@ -1,6 +1,7 @@
 """What a joint is, a unit: six stiffnesses, misfit, mass, room, torque against angle, stress of what flexes."""
 
-from dataclasses import dataclass, field, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
 from typing import Any, ClassVar, Protocol, TypeAlias
 
 import numpy as np
@@ -103,10 +104,29 @@ class JointKind:
     cte: float = 2.36e-5
     own: bool = False
 
+    measured: bool = False
+
     @property
     def sized(self) -> bool:
-        """Whether build.flexure_thickness and build.flexure_length mean something for it."""
-        return self.model.sized
+        """Whether build.flexure_thickness and build.flexure_length mean something for it: a part that was measured is
+        what it is."""
+        return self.model.sized and not self.measured
+
+    def as_measured(
+        self,
+        push: Sequence[float] | None = None,
+        turn: Sequence[float] | None = None,
+        shift: Sequence[float] | None = None,
+        tilt: Sequence[float] | None = None,
+        mass: float | None = None,
+    ) -> "JointKind":
+        """The unit with figures measured on it in place of the formulas': stiffness (push N/m, turn N m/rad), misfit
+        (shift m, tilt rad), three each along the edge, across it, z; mass kg."""
+        stiffness = _six([*(push or self.stiffness[:3]), *(turn or self.stiffness[3:])])
+        sigma = _six([*(shift or self.sigma[:3]), *(tilt or self.sigma[3:])])
+        weight = self.mass if mass is None else float(mass)
+        numbers = replace(self.numbers, stiffness=np.array(stiffness), sigma=np.array(sigma), mass=weight)
+        return replace(self, stiffness=stiffness, sigma=sigma, mass=weight, numbers=numbers, measured=True)
 
     @property
     def turn(self) -> TurnLaw:
@@ -117,6 +137,11 @@ class JointKind:
     def flexes(self) -> bool:
         """Whether something bends or twists as it turns, and so may yield."""
         return bool(np.max(self.numbers.strength) > 0.0)
+
+
+def _six(values: Sequence[float] | Floats) -> Six:
+    a, b, c, d, e, f = (float(v) for v in values)
+    return a, b, c, d, e, f
 
 
 def six(*values: Number) -> Floats:
