@@ -81,13 +81,14 @@ def new(file: File) -> None:
 
 @app.command()
 def catalogue(
-    kind: Annotated[str, typer.Argument(help="families, materials, envelopes, hinges or all")] = "all",
+    kind: Annotated[str, typer.Argument(help="families, materials, envelopes, hinges, latches or all")] = "all",
+    problem: Annotated[Path | None, typer.Option(help="with the entries that this problem file brings, marked")] = None,
     json_: Json = False,
 ) -> None:
     """Show what may be chosen, each value with its source."""
     from synth.app import catalogue_of
 
-    document, text = catalogue_of(kind)
+    document, text = catalogue_of(kind, problem)
     answer(json_, document, text)
 
 

@@ -12,6 +12,7 @@ from synth.cell import first_cells, vocabulary
 from synth.core.arrays import Bools
 from synth.core.errors import InputError
 from synth.core.units import show
+from synth.export.own import own_text
 from synth.families import families
 from synth.problem.bounds import Bounds, bounds
 from synth.problem.envelope import Envelope
@@ -95,6 +96,9 @@ class CheckReport:
             "requirements": [asdict(r) for r in requirements(p)],
             "materials": [m.id for m in p.materials],
             "hinge_kinds": [k.name for k in p.hinge_kinds],
+            "latch_kind": p.latch_kind.name,
+            "mount_kind": p.mount_kind.name,
+            "own_catalogue": p.catalogue.own_entries(),
             "envelopes": [
                 {**asdict(b), "allowed_m": [float(v) for v in e.allowed], "ruled_out": r}
                 for b, e, r in zip(self.bounds, p.envelope, self.reasons, strict=True)
@@ -111,6 +115,9 @@ class CheckReport:
         lines.append(f"Budget      {p.search.evaluations} candidates for each envelope, seed {p.search.seed}")
         lines.append(f"Materials   {', '.join(m.id for m in p.materials)}")
         lines.append(f"Hinges      {', '.join(k.name for k in p.hinge_kinds)}")
+        lines.append(f"Latch       {p.latch_kind.name}; mount {p.mount_kind.name}")
+        if p.catalogue.own:
+            lines += ["", own_text(p.catalogue.own_entries())]
         lines += ["", "Requirements"]
         for r in requirements(p):
             sign = "at most " if r.direction == "max" else "at least"

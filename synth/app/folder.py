@@ -240,6 +240,7 @@ def _run_document(problem: Problem, state: str, seconds: float) -> dict[str, Any
         "wall_time_s": round(seconds, 3),
         "versions": {"stowfront": program_version(), **checkpoint.versions()},
         "problem_digest": problem.digest,
+        **({"own_catalogue": own} if (own := problem.catalogue.own_entries()) else {}),
         "envelopes": [],
     }
 

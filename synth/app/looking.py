@@ -20,7 +20,7 @@ KINDS = ("families", *LISTS)
 
 
 def catalogue_of(kind: str, problem: Path | None = None) -> tuple[dict[str, Any], str]:
-    """What may be chosen, as a JSON document and as text; with the entries that a problem file brings itself, marked."""
+    """What may be chosen, as a JSON document and as text; with the entries that a problem file brings, marked."""
     if kind not in (*KINDS, "all"):
         raise InputError(f"catalogue: must be one of {', '.join(KINDS)} or all; got '{kind}'.{nearest(kind, KINDS)}")
     wanted = KINDS if kind == "all" else (kind,)

@@ -9,6 +9,7 @@ from synth.export.budget_text import budget_text
 from synth.export.drive_text import drive_text
 from synth.export.engineering import shown, table
 from synth.export.optics_text import optics_text
+from synth.export.own import own_line, own_text
 from synth.export.structure_text import modes_text, stowed_text
 from synth.fronts.front import Front, Row
 from synth.fronts.indicators import knee
@@ -79,6 +80,7 @@ def front_text(front: Front, objectives: Sequence[Objective], run: Mapping[str, 
         facts = [f"run {run.get('id', '')}".strip(), str(run.get("state", "")), f"seed {run.get('seed')}",
                  f"{run.get('evaluations')} evaluations an envelope"]  # fmt: skip
         parts.append(", ".join(f for f in facts if f))
+    parts += own_line(run or {})
     parts.append("Objectives: " + ", ".join(f"{o.name} ({_better(o)})" for o in objectives))
     parts += [_envelope(e, objectives, set(front.columns)) for e in document["envelopes"]]
     if any(e["knee"] for e in document["envelopes"]):
@@ -165,6 +167,7 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         "modes": record.get("modes"),
         "drive": record.get("drive"),
         "launch": record.get("launch"),
+        "own_catalogue": record.get("own_catalogue", []),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
     }
 
@@ -192,7 +195,8 @@ def candidate_text(record: Mapping[str, Any]) -> str:
     ]
     parts = [_requirements, _genes, _metrics, mass_text, budget_text, optics_text, modes_text, stowed_text, drive_text,
              stages_text, swept_text, verification_text]  # fmt: skip
-    return "\n\n".join(["\n".join(head), *(text for text in (part(record) for part in parts) if text)])
+    own = [own_text(record["own_catalogue"])] if record.get("own_catalogue") else []
+    return "\n\n".join(["\n".join(head), *own, *(text for text in (part(record) for part in parts) if text)])
 
 
 def verdict(record: Mapping[str, Any]) -> str:

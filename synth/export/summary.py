@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from synth.export.engineering import shown, table
+from synth.export.own import own_line
 from synth.export.show import blocked, knee_id
 from synth.fronts.front import Front, Row
 from synth.problem.objective import Objective
@@ -15,6 +16,7 @@ def summary_text(front: Front, objectives: Sequence[Objective], run: Mapping[str
         f"{run['title']}",
         f"{run['state']}: {_spent(run)}, seed {run['seed']}, {run['wall_time_s']:.0f} s",
     ]
+    lines += own_line(run)
     for told in run["envelopes"]:
         lines += ["", *_envelope(told, front.of(told["name"]).rows, objectives, str(run["state"]))]
     return "\n".join(lines)

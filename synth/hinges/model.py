@@ -2,7 +2,7 @@
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields, replace
-from typing import ClassVar, Self, get_type_hints
+from typing import Any, ClassVar, Self, get_type_hints
 
 import numpy as np
 
@@ -74,7 +74,7 @@ class JointModel(ABC):
     def joint(self, name: str, title: str, note: str = "", own: bool = False) -> JointKind:
         """The unit as a catalogue entry; parameters must be numbers."""
         made = self.numbers()
-        plain = {
+        plain: dict[str, Any] = {
             n: float(getattr(made, n)) for n in ("mass", "knuckle", "width", "least_gap", "largest_angle", "pad_radius")
         }
         return JointKind(

@@ -42,7 +42,7 @@ def rows(name: str) -> tuple[Row, ...]:
     return tuple(loaded[key])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Catalogue:
     """Materials and joints to choose from: rows as they stand in the files, and what they make.
 
@@ -81,6 +81,42 @@ class Catalogue:
     def of_role(self, role: str) -> tuple[str, ...]:
         """Ids of the joints of one role ("hinge", "latch", "mount") that a design may use, in catalogue order."""
         return tuple(n for n, joint in self.joints.items() if joint.role == role and not joint.model.moving_axis)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """To another process goes no more than what a problem brings; the shipped catalogue is there already."""
+        return (Catalogue, (self.material_rows, self.joint_rows, self.own)) if self.own else (shipped, ())
+
+    def own_entries(self) -> list[dict[str, Any]]:
+        """Entries that a problem brings itself, for every output: what ("material" or "joint"), id, how ("added" or
+        "overrides"), and the values that differ from those of the shipped entry that it overrides or is like:
+        key -> value, flag, source."""
+        found = []
+        for name, how in self.own.items():
+            what, one = name.split(" ", 1)
+            mine = {r["id"]: r for r in self._rows(what)}[one]
+            old = {r["id"]: r for r in shipped()._rows(what)}.get(mine.get("like", one), {})
+            told = _joint_values if what == "joint" else _material_values
+            new, before = told(mine), told(old)
+            changed = {k: v for k, v in new.items() if before.get(k) != v}
+            like = {"like": mine["like"]} if "like" in mine else {}
+            found.append({"what": what, "id": one, "how": how, **like, "values": changed})
+        return found
+
+    def _rows(self, what: str) -> tuple[Row, ...]:
+        return self.joint_rows if what == "joint" else self.material_rows
+
+
+def _joint_values(row: Row) -> dict[str, Any]:
+    return {**row.get("values", {}), **row.get("measured", {})}
+
+
+def _material_values(row: Row) -> dict[str, Any]:
+    sources = row.get("sources", {})
+    flags = {key: flag for flag in FLAGS for key in row.get(f"{flag}_keys", ())}
+    return {
+        key: {"value": row[key], "flag": flag, "source": sources.get(key, row.get("source", ""))}
+        for key, flag in flags.items()
+    }
 
 
 @cache
@@ -179,8 +215,8 @@ MEASURED = {
     "misfit_rad": "tilt",
     "unit_mass_kg": "mass",
 }
-"""What may be measured on a unit as built and latched, by its key in a file: three numbers (along the edge, across it, z)
-each, and the mass."""
+"""What may be measured on a unit as built and latched, by its key in a file: three numbers each (along the edge, across
+it, z), and the mass."""
 
 
 def of_role(role: str) -> tuple[str, ...]:

@@ -8,9 +8,9 @@ from pydantic import BeforeValidator, Field
 
 from synth.core.errors import nearest
 from synth.core.units import QuantityError, allowed, show, to_si
-from synth.problem.catalogue import named_materials, of_role
+from synth.problem.catalogue import Catalogue
 from synth.problem.faults import Fault, fault, given_name, refuse
-from synth.problem.quantity import PanelCount
+from synth.problem.quantity import Name, PanelCount
 from synth.problem.sections import Section
 from synth.problem.vocabulary import Allowed, Narrowed, Pins, Vocabulary
 
@@ -40,22 +40,31 @@ class Choices(Section):
     families: _Names | None = None
     panel_materials: _Names | None = None
     hinge_kinds: _Names | None = None
+    latch_kind: Name | None = None
+    mount_kind: Name | None = None
     max_panels: PanelCount = MOST_PANELS
     variables: Annotated[dict[str, Any], BeforeValidator(_table)] = Field(default_factory=dict)
 
 
-def check_names(choices: Choices, vocabulary: Vocabulary) -> list[Fault]:
+def check_names(choices: Choices, vocabulary: Vocabulary, shelf: Catalogue) -> list[Fault]:
     """Names that no catalogue and no family knows."""
     faults: list[Fault] = []
+
+    def one(name: str | None) -> tuple[str, ...]:
+        return () if name is None else (name,)
+
     for field, names, known in (
         ("families", choices.families, vocabulary.families),
-        ("panel_materials", choices.panel_materials, named_materials()),
-        ("hinge_kinds", choices.hinge_kinds, of_role("hinge")),
+        ("panel_materials", choices.panel_materials, shelf.named_materials),
+        ("latch_kind", one(choices.latch_kind), shelf.of_role("latch")),
+        ("mount_kind", one(choices.mount_kind), shelf.of_role("mount")),
+        ("hinge_kinds", choices.hinge_kinds, shelf.of_role("hinge")),
     ):
         for i, name in enumerate(names or ()):
             if name not in known:
                 words = f"is not known.{nearest(name, known)} Allowed: {', '.join(known)}"
-                faults.append(fault(f"choices.{field}[{i}]", words, name))
+                where = f"choices.{field}" if field.endswith("_kind") else f"choices.{field}[{i}]"
+                faults.append(fault(where, words, name))
     return faults
 
 
@@ -70,13 +79,13 @@ def flat(variables: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[Pins, list[Fault]]:
+def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary, shelf: Catalogue) -> tuple[Pins, list[Fault]]:
     """What is left of each variable named, SI, and the faults. Families' and build variables alike."""
     found: Pins = {}
     faults: list[Fault] = []
     for name, value in flat(variables).items():
         field = f"choices.variables.{given_name(name)}"
-        rule = _rule(name, vocabulary)
+        rule = _rule(name, vocabulary, shelf)
         if rule is None:
             words = f"is not a variable of a family or of the build.{nearest(name, vocabulary.variables)}"
             faults.append(fault(field, f"{words} Allowed: {_some(vocabulary.variables)}", value))
@@ -88,13 +97,13 @@ def narrow(variables: Mapping[str, Any], vocabulary: Vocabulary) -> tuple[Pins, 
     return found, faults
 
 
-def _rule(name: str, vocabulary: Vocabulary) -> Allowed | None:
-    """The rule of a variable; material and hinge take their options from the catalogues where it names none."""
+def _rule(name: str, vocabulary: Vocabulary, shelf: Catalogue) -> Allowed | None:
+    """The rule of a variable; material and hinge take their options from the problem's catalogue."""
     rule = vocabulary.variables.get(name)
-    if rule is not None and not rule.options and name == "build.material":
-        return replace(rule, options=named_materials())
-    if rule is not None and not rule.options and name == "build.hinge":
-        return replace(rule, options=of_role("hinge"))
+    if rule is not None and name == "build.material":
+        return replace(rule, options=shelf.named_materials)
+    if rule is not None and name == "build.hinge":
+        return replace(rule, options=shelf.of_role("hinge"))
     return rule
 
 

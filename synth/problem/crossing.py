@@ -3,17 +3,17 @@
 from collections.abc import Mapping
 from typing import Any
 
-from synth.problem import catalogue
+from synth.problem.catalogue import Catalogue
 from synth.problem.faults import Fault
 from synth.problem.vocabulary import Pins
 
 
-def crossing(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
+def crossing(sections: Mapping[str, Any], pins: Pins, shelf: Catalogue) -> list[Fault]:
     """Faults between the sections that could be read; those that could not are told already."""
     found: list[Fault] = []
     found += _keep_outs(sections)
-    found += _optic(sections, pins)
-    found += _build(sections, pins)
+    found += _optic(sections, pins, shelf)
+    found += _build(sections, pins, shelf)
     found += _heat(sections)
     found += _growth(sections)
     found += _launch(sections)
@@ -56,7 +56,7 @@ def _keep_outs(sections: Mapping[str, Any]) -> list[Fault]:
     return found
 
 
-def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
+def _optic(sections: Mapping[str, Any], pins: Pins, shelf: Catalogue) -> list[Fault]:
     aperture = sections.get("aperture")
     if aperture is None:
         return []
@@ -74,8 +74,8 @@ def _optic(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
         found.append(Fault("aperture.min_panel_width", words))
     if aperture.optic != "transmissive":
         return found
-    known = catalogue.materials()
-    clear = [i for i in catalogue.named_materials() if known[i].transmits]
+    known = shelf.materials
+    clear = [i for i in shelf.named_materials if known[i].transmits]
     only = f"a transmissive optic needs a material that transmits: {', '.join(clear)}"
     if choices is not None and choices.panel_materials is not None and not set(choices.panel_materials) & set(clear):
         found.append(Fault("choices.panel_materials", f"names none that transmits; {only}"))
@@ -96,11 +96,11 @@ def _growth(sections: Mapping[str, Any]) -> list[Fault]:
     return [Fault("mass.maturity", words)]
 
 
-def _build(sections: Mapping[str, Any], pins: Pins) -> list[Fault]:
+def _build(sections: Mapping[str, Any], pins: Pins, shelf: Catalogue) -> list[Fault]:
     """A list of names and a pinned variable of the same thing must leave something."""
     choices, aperture = sections.get("choices"), sections.get("aperture")
     clear = aperture is not None and aperture.optic == "transmissive"
-    known, found = catalogue.materials(), []
+    known, found = shelf.materials, []
     for field, variable in (("panel_materials", "build.material"), ("hinge_kinds", "build.hinge")):
         names, pinned = getattr(choices, field, None), pins.get(variable)
         if names is None or pinned is None:

@@ -9,6 +9,7 @@ from synth.hinges import all_kinds
 from synth.hinges.kind import JointKind
 from synth.problem.catalogue import FLAGS, MEASURED, Catalogue, Row, rows, shipped
 
+
 @dataclass(frozen=True)
 class Value:
     """One catalogue value as listed: the key says the unit; flag is a key of FLAGS."""
@@ -36,7 +37,21 @@ LISTS = ("materials", "envelopes", "hinges", "latches")
 NOTES = {"temperature_range_k": "temperature range, K", "outgassing": "outgassing"}
 """Told where an entry gives them, and told to be missing where it does not."""
 _WORDS = frozenset(
-    {"id", "name", "family", "use", "kind", "source", "sources", "checked", "where", "note", "strength_kind", *NOTES}
+    {
+        "id",
+        "name",
+        "family",
+        "use",
+        "kind",
+        "source",
+        "sources",
+        "checked",
+        "where",
+        "note",
+        "strength_kind",
+        "like",
+        *NOTES,
+    }
 )
 _USES = {
     "panel": "for panels",
@@ -54,7 +69,9 @@ def entries(kind: str, catalogue: Catalogue | None = None) -> tuple[Entry, ...]:
     listed = catalogue or shipped()
     if kind in ("hinges", "latches"):
         hinges = {row["id"] for row in listed.joint_rows if listed.joints[row["id"]].role == "hinge"}
-        return tuple(_joint_entry(row, listed) for row in listed.joint_rows if (row["id"] in hinges) == (kind == "hinges"))
+        return tuple(
+            _joint_entry(row, listed) for row in listed.joint_rows if (row["id"] in hinges) == (kind == "hinges")
+        )
     if kind == "envelopes":
         return tuple(_entry(row, "") for row in rows(kind))
     made = [_entry(row, listed.own.get(f"material {row['id']}", "")) for row in listed.material_rows]

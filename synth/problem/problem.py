@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, PrivateAttr, ValidationError
 
 from synth.core.material import Core, Material
 from synth.hinges.kind import JointKind
-from synth.problem import catalogue
+from synth.problem.catalogue import Catalogue, cores, shipped
 from synth.problem.choices import Choices
 from synth.problem.envelope import Envelope
 from synth.problem.faults import from_validation, raise_all
@@ -40,11 +40,18 @@ class Problem(BaseModel):
     _source: bytes = PrivateAttr(default=b"")
     _name: str = PrivateAttr(default="")
     _pins: Pins = PrivateAttr(default_factory=dict)
+    _shelf: Catalogue = PrivateAttr(default_factory=shipped)
     _vocabulary: Vocabulary = PrivateAttr(default_factory=lambda: Vocabulary(()))
 
     @classmethod
     def read_from(
-        cls, sections: Mapping[str, Any], source: bytes, name: str, vocabulary: Vocabulary, pins: Pins
+        cls,
+        sections: Mapping[str, Any],
+        source: bytes,
+        name: str,
+        vocabulary: Vocabulary,
+        pins: Pins,
+        shelf: Catalogue,
     ) -> Self:
         """The problem of checked sections; for synth.problem.reading."""
         problem = cls(**sections)
@@ -52,6 +59,7 @@ class Problem(BaseModel):
         problem._name = name
         problem._vocabulary = vocabulary
         problem._pins = pins
+        problem._shelf = shelf
         return problem
 
     @property
@@ -68,6 +76,11 @@ class Problem(BaseModel):
     def name(self) -> str:
         """What the file is called in messages."""
         return self._name
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """Materials and joints to choose from, those that the problem brings itself among them."""
+        return self._shelf
 
     @property
     def families(self) -> tuple[str, ...]:
@@ -90,21 +103,21 @@ class Problem(BaseModel):
     @property
     def materials(self) -> tuple[Material, ...]:
         """Panel materials to choose from, in catalogue order; for a transmissive optic those that transmit."""
-        known, wanted = catalogue.materials(), self.choices.panel_materials
+        known, wanted = self._shelf.materials, self.choices.panel_materials
         pinned = self._pins.get("build.material")
-        names = wanted or (pinned and pinned.options) or catalogue.panel_materials()
+        names = wanted or (pinned and pinned.options) or self._shelf.panel_materials
         found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned.options)]
         return tuple(m for m in found if m.transmits or not self.transmissive)
 
     @property
     def core(self) -> Core:
         """The sandwich core that panels are built with: the first of the catalogue."""
-        return next(iter(catalogue.cores().values()))
+        return next(iter(cores().values()))
 
     @property
     def frame(self) -> Material:
         """What the bars of framed panels are made of: quasi-isotropic carbon laminate of the catalogue."""
-        return catalogue.materials()["cfrp_qi_m55j"]
+        return self._shelf.materials["cfrp_qi_m55j"]
 
     @property
     def sections(self) -> tuple[str, ...]:
@@ -117,19 +130,19 @@ class Problem(BaseModel):
     def hinge_kinds(self) -> tuple[JointKind, ...]:
         """Hinges to choose from, in catalogue order."""
         wanted, pinned = self.choices.hinge_kinds, self._pins.get("build.hinge")
-        names = catalogue.of_role("hinge")
+        names = self._shelf.of_role("hinge")
         names = tuple(n for n in names if wanted is None or n in wanted)
-        return tuple(catalogue.joints()[n] for n in names if pinned is None or n in pinned.options)
+        return tuple(self._shelf.joints[n] for n in names if pinned is None or n in pinned.options)
 
     @property
     def latch_kind(self) -> JointKind:
-        """The latch that free edges are joined with: the first of the catalogue."""
-        return catalogue.joints()[catalogue.of_role("latch")[0]]
+        """The latch that free edges are joined with: the one named, or the first of the catalogue."""
+        return self._shelf.joints[self.choices.latch_kind or self._shelf.of_role("latch")[0]]
 
     @property
     def mount_kind(self) -> JointKind:
-        """The mount of the root panel: the first of the catalogue."""
-        return catalogue.joints()[catalogue.of_role("mount")[0]]
+        """The mount of the root panel: the one named, or the first of the catalogue."""
+        return self._shelf.joints[self.choices.mount_kind or self._shelf.of_role("mount")[0]]
 
     def with_search(self, evaluations: int | None = None, seed: int | None = None) -> Self:
         """The same problem (same source and digest) with another number of evaluations or seed.

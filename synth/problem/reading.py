@@ -13,6 +13,7 @@ from synth.problem.choices import Choices, check_names, narrow
 from synth.problem.crossing import crossing
 from synth.problem.envelope import Envelope
 from synth.problem.faults import Fault, fault, from_validation, given_name, printable, raise_all
+from synth.problem.own import merged, read_own
 from synth.problem.problem import SCHEMA, Problem
 from synth.problem.quantity import Title
 from synth.problem.sections import Accuracy, Aperture, Environment, KeepOut, MassLimit, Search, Section, Structure
@@ -34,7 +35,7 @@ _TABLES: dict[str, type[Section]] = {
 _LISTS: dict[str, type[Section]] = {"envelope": Envelope, "keep_out": KeepOut}
 _REQUIRED = ("aperture", "envelope", "mass", "search")
 _FIELDS = ("schema", "title", "aperture", "envelope", "mass", "accuracy", "environment", "structure", "choices",
-           "keep_out", "search")  # fmt: skip
+           "catalogue", "keep_out", "search")  # fmt: skip
 _MOST_ENTRIES = 50
 
 
@@ -56,7 +57,7 @@ def load(path: str | os.PathLike[str], vocabulary: Vocabulary) -> Problem:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise InputError(f"{name}: cannot be read: {reason}") from None
-    return loads(data, name, vocabulary)
+    return _build(*_with_catalogue_file(_parse(data, name), data, name, file.parent), name, vocabulary)
 
 
 def loads(data: bytes, name: str, vocabulary: Vocabulary) -> Problem:
@@ -88,16 +89,29 @@ def _parse(data: bytes, name: str) -> dict[str, Any]:
         raise InputError(f"{name}: is not TOML: {given_name(str(error))}") from None
 
 
+def _with_catalogue_file(raw: dict[str, Any], data: bytes, name: str, folder: Path) -> tuple[dict[str, Any], bytes]:
+    """The document and bytes of a problem that holds the entries of its catalogue file too: it needs no other file."""
+    tables = raw.get("catalogue")
+    if not isinstance(tables, dict) or "file" not in tables:
+        return raw, data
+    own, faults = merged(tables, folder)
+    raise_all(name, faults)
+    whole = {**raw, "catalogue": own}
+    return whole, toml_text(whole).encode()
+
+
 def _build(raw: dict[str, Any], data: bytes, name: str, vocabulary: Vocabulary) -> Problem:
     sections, faults = _sections(raw)
+    shelf, more = read_own(raw.get("catalogue", {}))
+    faults += more
     pins: Pins = {}
     if "choices" in sections:
-        faults += check_names(sections["choices"], vocabulary)
-        pins, more = narrow(sections["choices"].variables, vocabulary)
+        faults += check_names(sections["choices"], vocabulary, shelf)
+        pins, more = narrow(sections["choices"].variables, vocabulary, shelf)
         faults += more
-    faults += crossing(sections, pins)
+    faults += crossing(sections, pins, shelf)
     raise_all(name, faults)
-    return Problem.read_from(sections, data, name, vocabulary, pins)
+    return Problem.read_from(sections, data, name, vocabulary, pins, shelf)
 
 
 def _sections(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
@@ -116,7 +130,7 @@ def _sections(raw: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
         found.update(_Head.model_validate({k: raw[k] for k in ("title",) if k in raw}))
     except ValidationError as error:
         faults += from_validation(error, "", ("title",))
-    for key in _FIELDS[2:]:
+    for key in (k for k in _FIELDS[2:] if k != "catalogue"):
         if key not in raw:
             if key in _REQUIRED:
                 what = "one [[envelope]] or more" if key == "envelope" else f"a table [{key}]"

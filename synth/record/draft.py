@@ -63,8 +63,16 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
         told = {"mass_growth": mass, "drive": drive_record(found.design, found.evaluation.drive)}
         told["launch"] = launch_record(found.design, found.made, problem.structure.launch_load_g)
         told["modes"] = modes_record(found.design, found.settled)
-        out.append({**record, **told, **_budget(problem, found), **_motion(record, found)})
+        out.append({**record, **_own(problem, labels), **told, **_budget(problem, found), **_motion(record, found)})
     return out
+
+
+def _own(problem: Problem, labels: Labels) -> dict[str, Any]:
+    """The catalogue entries of the problem's own that a candidate is built of, marked; nothing where there are none."""
+    used = {("material", labels.material), ("joint", problem.mount_kind.name)}
+    used |= {("joint", labels.hinge_kind), ("joint", labels.latch_kind)}
+    found = [e for e in problem.catalogue.own_entries() if (e["what"], e["id"]) in used]
+    return {"own_catalogue": found} if found else {}
 
 
 def _budget(problem: Problem, found: Verified) -> dict[str, Any]:

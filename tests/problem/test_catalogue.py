@@ -11,19 +11,8 @@ from synth.families import families
 from synth.hinges import all_kinds
 from synth.problem import Allowed, Vocabulary, load, loads
 from synth.problem.bounds import bounds
-from synth.problem.catalogue import (
-    FLAGS,
-    LISTS,
-    catalogue_json,
-    catalogue_text,
-    cores,
-    entries,
-    envelopes,
-    materials,
-    named_materials,
-    panel_materials,
-    rows,
-)
+from synth.problem.catalogue import FLAGS, cores, envelopes, materials, named_materials, panel_materials, rows
+from synth.problem.listing import LISTS, catalogue_json, catalogue_text, entries
 from tests.near import near
 
 SHIPPED = ("harbour_haze.toml", "reed_bed.toml", "river_ice.toml", "snow_line.toml")
@@ -80,8 +69,8 @@ def test_lists_as_text_and_json(kind: str) -> None:
 
 
 def test_joint_list_tells_the_kinds() -> None:
-    text = catalogue_text("hinges")
-    assert all(f", {kind})" in text for kind in all_kinds())
+    text = catalogue_text("hinges") + catalogue_text("latches")
+    assert all(f", {kind}" in text for kind in all_kinds())
 
 
 def words() -> Vocabulary:
