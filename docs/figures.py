@@ -68,6 +68,7 @@ SHEET: Values = {"columns": 3, "rows": 3, "order": "columns", "cover": 0.9, "rea
 LEAVES: Values = {"leaves": 6, "hub": 0.45, "reach": 1.0, "taper": 0.9, "lean": 0.0}
 SEVEN: Values = {"tiling": "hexagon", "rings": 1, "corners": "all", "cover": 1.0}
 BLUNT: Values = {"tips": "blunt", "blunt": 0.05}
+DRUM: Values = {"rings": 2, "reach": 1.1, "lead": 0.5, "grip": 0.9}
 SLATS: Values = {"cover": 0.9, "reach": 0.6, **SLIM}
 
 EXAMPLES = (
@@ -103,6 +104,8 @@ EXAMPLES = (
     Example("wing-front-back", "wing", {**WINGS, "root_fold": "front_back"}, ("deployed", "stowed")),
     Example("wing-front", "wing", {**WINGS, "root_fold": "front"}, ("motion",)),
     Example("wing-quarter-turn", "wing", {**WINGS, "root_fold": "quarter_turn"}, ("stowed", "motion")),
+    Example("wrapped_hub-five", "wrapped_hub", {**DRUM, "sides": 5}, ("deployed",)),
+    Example("wrapped_hub-six", "wrapped_hub", {**DRUM, "sides": 6}, ALL),
 )  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
 from synth.fold.hardware import lay_hardware, stack_pitch
+from synth.fold.held import LOOSE, all_held
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
 from synth.hinges.kind import JointNumbers, numbers_of
@@ -134,6 +135,10 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         panels, made, fits = _framed(problem, columns, geometry, hardware.units, panels, made)
         able = able.also(fits)
     stowed = family.poses(build, np.zeros(1))
+    status = geometry.status.also(hardware.status).also(able)
+    if geometry.slack.any():
+        latched = topology.latchable if latch is not None else topology.latchable[:0]
+        status = status.require(np.where(all_held(topology, geometry.slack, latched), 0.0, -1.0), LOOSE)
     where, mass, names = _lumps(topology, build.rows)
     design = Design(
         topology=topology,
@@ -145,7 +150,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         lumps_panel=where,
         lumps_mass=mass,
         lumps_name=names,
-        status=geometry.status.also(hardware.status).also(able),
+        status=status,
         edge_gap=build.edge_gap,
         stowed=None if stowed is None else stowed[:, 0],
         turns=hardware.turns,

@@ -15,6 +15,7 @@ from synth.fold.mobility import StageMobility, stage_mobility
 from synth.fold.route import course_of, motion_of, parting
 from synth.fold.solids import solids_of
 from synth.fold.swept import Swept, swept
+from synth.hinges.membrane import FILM_THICKNESS
 from synth.optics.blur import blur
 from synth.optics.light import shadow
 from synth.problem.alone import STEADY, only
@@ -29,6 +30,8 @@ NOTHING_NEAR = 1e3
 """m: told as a distance where nothing can meet."""
 STATIONS = 390
 """Intervals of the whole way over which the swept room is bounded."""
+PLIES = 4
+"""Layers of film for which there must be room between two solids: two membranes, each folded double."""
 CLOSURE = 1e-9
 """m: hinge lines may part by this along the path."""
 
@@ -40,7 +43,8 @@ class Verified:
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
     slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
-    hinges have slack. room: what the whole motion sweeps, None where something meets. made: its panel section.
+    hinges have slack. room: what the whole motion sweeps, None where something meets. findings: the family's own. made:
+    its panel section.
     """
 
     evaluation: Evaluation
@@ -52,6 +56,7 @@ class Verified:
     closure: float
     freedoms: tuple[StageMobility, ...]
     room: Swept | None
+    findings: dict[str, float]
     verified: bool
     reason: str
     made: Section
@@ -71,6 +76,8 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     motion = motion_of(family_of(cell, columns), build, design)
     course = course_of(design, motion)
     clearance = less(prove(design, boxes, names, course), motion.between)
+    if motion.slack:
+        clearance = room_for_films(clearance)
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     sources = {name: only(problem, name) for name in STEADY[:-1]}
     with np.errstate(all="ignore"):
@@ -99,8 +106,11 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
     free = freedoms(design, motion)
     room = room_of(design, course, motion.between) if clearance.clear else None
+    told = {name: float(value[0]) for name, value in family_of(cell, columns).findings(build).items()}
     fine = not reason
-    return Verified(evaluation, design, motion, clearance, stowed, network, closure, free, room, fine, reason, made)
+    return Verified(
+        evaluation, design, motion, clearance, stowed, network, closure, free, room, told, fine, reason, made
+    )
 
 
 def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:
@@ -118,6 +128,22 @@ def room_of(design: Design, course: Course, between: float) -> Swept:
     """Room that the motion sweeps, half of `between` (m) added for what a corner strays from the law."""
     solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
     return swept(course, solids, max(1, STATIONS // course.stages)).wider(between / 2.0)
+
+
+def room_for_films(found: Clearance) -> Clearance:
+    """The clearance of a candidate with membranes: where solids come so near that a film between them has no room.
+
+    An allowance, not a proof: films are no solids here, and their path while they are loose is not followed. No two
+    solids come nearer than PLIES layers of film, so that two films folded once between them are not pinched.
+    """
+    room = PLIES * FILM_THICKNESS
+    if not found.clear or KEPT * found.least_m >= room:
+        return replace(found, method=f"{found.method}; {1e3 * room:.2g} mm kept for membranes folded between solids")
+    reason = (
+        f"{found.pair[0]} and {found.pair[1]} come within {1e3 * found.least_m:.3g} mm at s = {found.s:.4f}, and "
+        f"membranes folded between them need {1e3 * room / KEPT:.3g} mm"
+    )
+    return replace(found, clear=False, reason=reason)
 
 
 def less(found: Clearance, between: float) -> Clearance:

@@ -115,6 +115,13 @@ class Family(ABC):
         """
         return None
 
+    def findings(self, build: Build) -> Mapping[str, Column]:
+        """Figures [B] of the construction that a record tells beside the metrics, name (with its unit) to value.
+
+        None by default.
+        """
+        return {}
+
     @classmethod
     @abstractmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:

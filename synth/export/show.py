@@ -168,6 +168,7 @@ def candidate_document(record: Mapping[str, Any]) -> dict[str, Any]:
         "drive": record.get("drive"),
         "launch": record.get("launch"),
         "own_catalogue": record.get("own_catalogue", []),
+        "construction": record.get("construction", {}),
         "counts": {k: len(record[k]) for k in ("panels", "hinges", "latches", "fittings")},
     }
 
@@ -194,7 +195,7 @@ def candidate_text(record: Mapping[str, Any]) -> str:
         verdict(record),
     ]
     parts = [_requirements, _genes, _metrics, mass_text, budget_text, optics_text, modes_text, stowed_text, drive_text,
-             stages_text, swept_text, verification_text]  # fmt: skip
+             stages_text, construction_text, swept_text, verification_text]  # fmt: skip
     own = [own_text(record["own_catalogue"])] if record.get("own_catalogue") else []
     return "\n\n".join(["\n".join(head), *own, *(text for text in (part(record) for part in parts) if text)])
 
@@ -278,6 +279,16 @@ def swept_text(record: Mapping[str, Any]) -> str:
         ["leaves the stowed box through", out],
     ]
     return "Room swept\n" + table(["what", "found"], rows, left=2)
+
+
+def construction_text(record: Mapping[str, Any]) -> str:
+    """What the family tells of its construction, and its membranes."""
+    told = record.get("construction", {})
+    films = [h["free_length_m"] for h in record["hinges"] if h.get("free_length_m") is not None]
+    rows = [[name.replace("_", " "), f"{value:.3g}"] for name, value in told.items()]
+    if films:
+        rows.append(["membranes", f"{len(films)}, free length {1e3 * min(films):.1f} to {1e3 * max(films):.1f} mm"])
+    return "Construction\n" + table(["what", "found"], rows, left=2) if rows else ""
 
 
 def verification_text(record: Mapping[str, Any]) -> str:

@@ -58,18 +58,29 @@ def _spine(i: int, g: int) -> Corner:
 
 @cache
 def pieces(rings: int) -> tuple[Piece, ...]:
-    """Panels of the arm on wall 0, from the hub outwards: 3 rings - 1 of them."""
+    """Panels of the arm on wall 0, from the hub outwards: 4 rings - 3 of them.
+
+    Every quad is split along a diagonal but the last inner one. A sheet of triangles all round has two ways to move
+    alike (6 N coordinates of its vertices, 4 N creases and 2 (N - 1) diagonals of given length), and a quad that stays
+    flat takes one away: so one is left (derived; the tests follow it from flat to stowed).
+    """
     start = (_spine(0, 0), _row(1, 0))
     out = [Piece(0, (start[0], (0, 1, -1), _spine(1, 0)), start, "hub")]
     for i in range(1, rings + 1):
         g = -i
         near, far = _spine(i - 1, g + 1), _spine(i, g + 1)
-        inner = (_row(1, g), far, _row(2, g)) if i == 1 else (_row(i, g), near, far, _row(i + 1, g))
-        out.append(Piece(g, inner, (near, far), "spine"))
+        row = (_row(i, g), _row(i + 1, g))
+        if i == 1:
+            out.append(Piece(g, (row[0], far, row[1]), (near, far), "spine"))
+        elif i == rings:
+            out.append(Piece(g, (row[0], near, far, row[1]), (near, far), "spine"))
+        else:
+            out.append(Piece(g, (row[0], near, far), (near, far), "spine"))
+            out.append(Piece(g, (row[0], far, row[1]), (far, row[0]), "diagonal"))
         if i < rings:
-            row, diagonal = ((g, i, 0), _row(i + 1, g)), (_spine(i, g), _row(i + 1, g))
-            out.append(Piece(g, (*row, _spine(i, g)), row, "row"))
-            out.append(Piece(g, (diagonal[0], diagonal[1], _spine(i + 1, g)), diagonal, "diagonal"))
+            crease, diagonal = ((g, i, 0), row[1]), (_spine(i, g), row[1])
+            out.append(Piece(g, (*crease, _spine(i, g)), crease, "row"))
+            out.append(Piece(g, (*diagonal, _spine(i + 1, g)), diagonal, "diagonal"))
     return tuple(out)
 
 
@@ -77,13 +88,21 @@ def pieces(rings: int) -> tuple[Piece, ...]:
 def seams(rings: int) -> tuple[Seam, ...]:
     """Corner creases: outer halves first (column i to i + 1), then inner halves."""
     made = pieces(rings)
-    at = {(p.fold, p.gore): k for k, p in enumerate(made)}
+
+    def having(gore: int, *corners: Corner) -> int:
+        """The piece of that gore that has both corners, told for gore 0."""
+        wanted = {(c[0] + gore, *c[1:]) for c in corners}
+        (found,) = [k for k, p in enumerate(made) if p.gore == gore and wanted <= set(p.corners)]
+        return found
+
     out = []
     for i in range(rings - 1):
-        first = 0 if i == 0 else at["diagonal", -i]
-        out.append(Seam(first, at["row", -i - 1], ((0, i + 1, 0), _spine(i + 1, 0)), -1))
+        first = 0 if i == 0 else having(-i, _spine(i + 1, 0), _row(i + 1, 0))
+        second = having(-i - 1, (0, i + 1, 0), _spine(i + 1, 0))
+        out.append(Seam(first, second, ((0, i + 1, 0), _spine(i + 1, 0)), -1))
     for i in range(1, rings):
-        out.append(Seam(at["spine", -i], at["spine", -i - 1], (_row(i + 1, 0), _spine(i, 1)), 0))
+        ends = (_row(i + 1, 0), _spine(i, 1))
+        out.append(Seam(having(-i, *ends), having(-i - 1, *ends), ends, 0))
     return tuple(out)
 
 

@@ -1,11 +1,14 @@
-"""The way of one arm of a wrapped hub from stowed to deployed: fold angles that keep its seams closest.
+"""The way of one arm of a wrapped hub from stowed to deployed: the fold angles on which the thin sheet has no strain.
 
 All arms move alike, so the angles of one arm are the motion. Its hinges are true; the corner creases between arms
-close loops that rigid panels of some thickness cannot keep closed. The spine fold next to the hub is the clock: it
-opens as s squared, because the others leave the stack as its root, and at every knot the other angles are those that
-make the sum of squared partings of the seam lines least, followed from knot to knot. Without thickness that sum comes
-down to zero: the sheet, its outer quads split along one diagonal, folds without strain (own derivation, checked by the
-tests), so all that is left is thickness.
+close loops. Without thickness, every quad but the last inner one split along a diagonal, rigid panels keep them
+closed all the way, with one freedom (own derivation by counting, see `_wrap_arm.pieces`; the tests follow it). The
+last spine opens steadily and is the clock: at every knot the other angles are those that make the sum of squared
+partings of the seam lines least, followed from knot to knot from the flat sheet to the drum.
+
+Arms of some thickness take the same angles. Their seams then part by a pitch or so, because levelled stacks step out
+by two layers from wall to wall. A way that makes the partings of thick arms least at every knot, tried, comes to the
+same 1.335 pitches for thin layers of six sides, and to more where the stack opens.
 """
 
 from dataclasses import dataclass, replace
@@ -14,20 +17,20 @@ import numpy as np
 
 from synth.core.arrays import Column, Floats, Ints, compose, transform, turn_about, unit
 
-KNOTS = 41
+KNOTS = 200
+"""As many as a record has frames, so that the way of a record is linear between its frames."""
 MOST_STEPS = 30
 HOLD = 1e-3
 """Weight of staying near the knot before (rad) against parting over hub radius: settles what seams leave open."""
-OPEN = 6
-"""Knots until which all angles but the clock's go in proportion."""
-LEAVE = 0.3
-"""Share of the clock's turn on which the stacked state gives way to the least parting."""
 MOST_TURN = 0.15
 """rad by which an angle may change in one step: larger steps may come to another way of folding."""
 ENOUGH = 1e-7
 """rad: steps smaller than this end the search of a row."""
-START = 1e-3
-"""s at which the first knot of the way without thickness is taken."""
+SEED = {
+    5: (-1.0, 1.25, -1.55, 0.27, 1.0),
+    9: (-1.15, 1.45, -1.82, 0.32, 1.16, -0.07, -1.55, 0.16, 1.0),
+}
+"""Angles of an arm over its clock's, all but flat, about: which of the ways that meet there is the one to the drum."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,46 +89,25 @@ def partings(arm: Arm, angles: Floats) -> Floats:
     return np.stack(out, axis=2)
 
 
-def knots(arm: Arm, thin: Floats) -> Floats:
-    """Fold angles [B, KNOTS, M] at evenly spaced s, linear between: stowed at s = 0, zero at s = 1.
-
-    thin [KNOTS, M]: the way without thickness (`thin_way`); its steps from knot to knot are the first guess.
-    """
-    found = np.zeros((len(arm.radius), *thin.shape))
-    at = found[:, 0] + arm.stowed
-    at[:, 1] = thin[0, 1]
-    for k in range(KNOTS - 1):
-        at = _closest(arm, at)
-        found[:, k] = at
-        at = at + thin[k + 1] - thin[k]
-    s = np.linspace(0.0, 1.0, KNOTS)
-    away = np.maximum(1.0 - s**2 / LEAVE, 0.0) ** 2
-    found += away[:, None] * (arm.stowed - found[:, :1])
-    found[:, 0], found[:, -1] = arm.stowed, 0.0
-    # the stack opens in proportion, so that no layer is pressed on the next; the clock alone goes on as s squared
-    share = np.minimum(s / s[OPEN], 1.0)[: OPEN + 1, None]
-    clock = found[:, : OPEN + 1, 1].copy()
-    found[:, : OPEN + 1] = arm.stowed * (1.0 - share) + found[:, OPEN : OPEN + 1] * share
-    found[:, : OPEN + 1, 1] = clock
-    return found
-
-
 def thin_way(arm: Arm) -> Floats:
-    """Angles [KNOTS, M] of an arm without thickness, a batch of one, followed from knot to knot."""
+    """Angles [KNOTS, M] at evenly spaced s of an arm without thickness, a batch of one: stowed at s = 0, zero at 1."""
     found = np.zeros((KNOTS, len(arm.stowed)))
-    at = arm.stowed[None].copy()
-    for k, s in enumerate(np.linspace(0.0, 1.0, KNOTS)[:-1]):
-        # at the very start the half turns leave several ways open
-        at[:, 1] = arm.stowed[1] * (1.0 - max(float(s), START) ** 2)
+    found[0] = arm.stowed
+    clock = arm.stowed[-1] * np.linspace(1.0, 0.0, KNOTS)
+    at = clock[-2] * np.array(SEED[len(arm.stowed)])[None]
+    for k in range(KNOTS - 2, 0, -1):
+        at[:, -1] = clock[k]
         for _ in range(2):
             at = _closest(arm, at)
         found[k] = at[0]
+        # straight on; the first step away from flat in proportion
+        at = 2.0 * at - found[k + 1]
     return found
 
 
 def _closest(arm: Arm, start: Floats) -> Floats:
-    """Angles [B, M] near start with the least parting, angle 1 as it is (damped Gauss-Newton, each row by itself)."""
-    free = [m for m in range(start.shape[1]) if m != 1]
+    """Angles [B, M] near start with the least parting, the clock as it is (damped Gauss-Newton, each row by itself)."""
+    free = [m for m in range(start.shape[1]) if m != start.shape[1] - 1]
     out, damping = start.copy(), np.full(len(start), 1e-6)
     going = np.arange(len(start))
     error, slope = _errors(arm, out, start, free)

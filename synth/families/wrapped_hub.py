@@ -16,13 +16,15 @@ from synth.core.polygon import area, compact, trim_to_circle
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.families._edges import common_edge
-from synth.families._wrap import closed_form
+from synth.families._wrap import closed_form, wrap
 from synth.families._wrap_arm import CORNERS, Places, outline, pieces, places, seams, turned
-from synth.families._wrap_way import KNOTS, Arm, arm_poses, knots, partings, spin, thin_way
+from synth.families._wrap_way import KNOTS, Arm, arm_poses, partings, spin, thin_way
 
 TANGENTS = 2
 SPARE, LEAST_SLACK = 1.02, 0.1e-3
 """Free length of a membrane: so much more than the greatest parting that was found on the way, and m more."""
+LOOKED_AT = 80
+"""Stations at which partings are worked out; verification proves them for the whole way."""
 LONGEST = 4.0
 """Pitches: membranes that must be longer than this are not offered."""
 VAST = 1e9
@@ -37,21 +39,20 @@ class WrappedHub(Family):
 
     Pattern: the thickness-aware wrap with no rows but those of the hub's edges (own derivation, reference notes
     section 4). Every arm is the strip of pieces that comes to lie on one wall of the drum, a zigzag over spines (front
-    to front) and rows (back to back); outer quads are split along a diagonal, which is flat at both ends of the way
-    and bends by about a third of a right angle between. Hub edges, spines, rows and diagonals are true hinges; corner
-    creases are cut and bridged by membranes from arm to arm. Films are not solids: where their slack goes is not told.
+    to front) and rows (back to back); quads but the last inner one are split along a diagonal, which is flat at both
+    ends of the way and bends by 20 to 42 degrees between. Hub edges, spines, rows and diagonals are true hinges; corner
+    creases are cut and bridged by membranes from arm to arm. Films are not solids: they are allowed for by room
+    between solids, and where their slack goes is not told.
 
     Thickness: panels are prisms set back by half the gap, and lie parallel to their wall, one pitch apart: axes of
     half turns stand half a face gap outside the faces. That steps out by two layers at every corner crease, where
     mid-surfaces of a wrap would climb; `lead` moves the creases to share the step between both ends of the way.
-    Sharp corners of wedges are cut square. Rim panels are cut by tangents of the clear circle.
+    Sharp corners of wedges are cut square, an edge gap wide. Rim panels are cut by tangents of the clear circle.
 
-    Motion: all arms alike, and never rigid as a sheet. Without thickness the split sheet of two rings folds without
-    strain; with it the corner creases must part, by 1.3 to 3.0 pitches in what was worked out, and that is the slack
-    of the membranes, on a way that keeps it least in squares at every knot. With the outer quads left whole it would
-    be a quarter of the hub's radius. Candidates that would ask for membranes longer than 4 pitches are refused. Three
-    rings, tried, left a remainder that grows with the hub, and most of them collided: not offered. Rows at a drum
-    height: not tried.
+    Motion: all arms alike. Without thickness the split sheet folds without strain, with two rings and with three; with
+    it the corner creases must part, by 1.3 to 2 pitches in what was worked out, and that is the slack of the membranes.
+    With all quads left whole it would be a quarter of the hub's radius. Candidates that would ask for membranes longer
+    than 4 pitches are refused. Rows at a drum height: not offered.
 
     Membranes hold nothing once deployed (longer than their gap), and arms hang on the hub by hinges that latch; a
     network that membranes alone held would be a mechanism, and no member of this family is one.
@@ -62,11 +63,11 @@ class WrappedHub(Family):
     name: ClassVar[str] = "wrapped_hub"
     title: ClassVar[str] = "Sheet wrapped round a hub"
 
-    rings: ClassVar[int] = 2
     sides: Annotated[int, Count(5, 12, "sides of the hub, and arms")]
-    reach: Annotated[Column, Real(0.8, 1.3, "1", "farthest corner of the crease pattern over the clear radius")]
-    lead: Annotated[Column, Real(0.2, 0.7, "1", "how far corner creases are moved outwards, over two layers' step")]
-    grip: Annotated[Column, Real(0.3, 0.95, "1", "middle share of each crease that hinges may take")]
+    rings: Annotated[int, Count(2, 3, "corner steps along a spine")]
+    reach: Annotated[Column, Real(0.9, 1.3, "1", "farthest corner of the crease pattern over the clear radius")]
+    lead: Annotated[Column, Real(0.2, 0.6, "1", "how far corner creases are moved outwards, over two layers' step")]
+    grip: Annotated[Column, Real(0.7, 0.95, "1", "middle share of each crease that hinges may take")]
 
     def topology(self) -> Topology:
         """Panel 0 is the hub; then piece by piece from the hub outwards, each on all n arms. The corner creases close
@@ -146,7 +147,7 @@ class WrappedHub(Family):
         corner = turned(np.array([1.0, 0.0]), 0, n)
         ring = np.stack([turned(corner, k, n) for k in range(n)])
         hub = ring * ((inradius - np.minimum(setback, inradius / 2.0)) / np.cos(np.pi / n))[:, None, None]
-        parts = [outline(at.of(p.corners[::-1]), setback, 2.0 * build.edge_gap) for p in made]
+        parts = [outline(at.of(p.corners[::-1]), setback, build.edge_gap) for p in made]
         parts = [compact(trim_to_circle(p, build.diameter / 2.0, TANGENTS), CORNERS + 2) for p in parts]
         wide = max(CORNERS + 2, n)
         arms = [np.stack([turned(p, k, n) for k in range(n)], axis=1) for p in parts]
@@ -161,11 +162,9 @@ class WrappedHub(Family):
         axis = np.concatenate(
             [self._held(lines, panels[:, i], panels[:, j]), np.concatenate([seam, height], axis=-1)], axis=1
         )
-        arm = self._arm(build)
-        told = knots(arm, _thin(self.sides))
-        slack = self._slack(arm, told)
+        slack = self._slack(build)
         status = self._judge(build, parts, axis[:, : lines.shape[1]])
-        status = self._passable(build, told, slack, status)
+        status = self._passable(build, slack, status)
         latch = np.zeros((build.rows, 0, 2, 2))
         return Geometry(panels, build.thickness, axis, self._stowed(build, axis), latch, status, slack)
 
@@ -226,19 +225,16 @@ class WrappedHub(Family):
             best = np.maximum(best, np.maximum(gap, back))
         return np.asarray(best.min(axis=(1, 2)))
 
-    def folds(self, build: Build, progress: Floats) -> Floats:
-        """Angles [B, S, M] of the hinges of one arm at s = progress [S], linear between the knots of the way."""
-        arm, s = self._arm(build), np.asarray(progress, dtype=np.float64)
-        if not ((s > 0.0) & (s < 1.0)).any():
-            return arm.stowed * np.where(s < 0.5, 1.0, 0.0)[:, None] * np.ones((build.rows, 1, 1))
-        told = knots(arm, _thin(self.sides))
+    def folds(self, progress: Floats) -> Floats:
+        """Angles [S, M] of the hinges of one arm at s = progress [S], linear between the knots of the way."""
+        s, told = np.asarray(progress, dtype=np.float64), _thin(self.sides, self.rings)
         k = np.clip((s * (KNOTS - 1)).astype(np.int64), 0, KNOTS - 2)
         share = (s * (KNOTS - 1) - k)[:, None]
-        return told[:, k] * (1.0 - share) + told[:, k + 1] * share
+        return np.asarray(told[k] * (1.0 - share) + told[k + 1] * share)
 
     def poses(self, build: Build, progress: Floats) -> Floats:
         """Poses [B, S, P, 3, 4] at s = progress [S]: all arms alike, each a chain of true hinges."""
-        placed = arm_poses(self._arm(build).axis[:, None], self.folds(build, progress))
+        placed = arm_poses(self._arm(build).axis[:, None], self.folds(progress)[None])
         out = identity_poses(*placed.shape[:2], 1 + self.sides * placed.shape[2])
         for k in range(self.sides):
             there, back = (np.broadcast_to(spin(w, self.sides), placed.shape) for w in (k, -k))
@@ -246,26 +242,53 @@ class WrappedHub(Family):
         out[:, np.asarray(progress) >= 1.0] = np.eye(3, 4)
         return out
 
-    def _slack(self, arm: Arm, told: Floats) -> Floats:
+    def _partings(self, arm: Arm) -> Column:
+        """Greatest distance [B, Q] by which each seam's lines part at LOOKED_AT stations of the way."""
+        told = self.folds(np.linspace(0.0, 1.0, LOOKED_AT))
+        every = np.broadcast_to(told, (len(arm.radius), *told.shape))
+        return np.asarray(np.linalg.norm(partings(arm, every), axis=-1).max(axis=(1, 3)))
+
+    def _slack(self, build: Build) -> Floats:
         """[B, H] free length of the membranes beyond their gap; none of the true hinges."""
-        fine = np.concatenate([told[:, :-1] * (1.0 - w) + told[:, 1:] * w for w in (0.0, 0.5)], axis=1)
-        most = SPARE * np.linalg.norm(partings(arm, fine), axis=-1).max(axis=(1, 3)) + LEAST_SLACK
-        true = np.zeros((len(most), len(arm.stowed) * self.sides))
+        most = SPARE * self._partings(self._arm(build)) + LEAST_SLACK
+        true = np.zeros((len(most), len(pieces(self.rings)) * self.sides))
         return np.concatenate([true, np.repeat(most, self.sides, axis=1)], axis=1)
 
-    def _passable(self, build: Build, told: Floats, slack: Floats, status: Status) -> Status:
+    def _passable(self, build: Build, slack: Floats, status: Status) -> Status:
         """Membranes of a few pitches, and gaps wide enough for the diagonals: prisms that turn by r about their
         mid-plane, set back by half the gap e, keep apart while e >= t tan(r / 2) (elementary)."""
         most = slack.max(axis=1) / (LONGEST * self._pitch(build))
         status = status.require(1.0 - most, "no way was found on which membranes of a few layers' length hold the arms")
-        diagonal = [p.fold == "diagonal" for p in pieces(self.rings)]
-        turn = np.abs(told[:, :, diagonal]).max(axis=(1, 2))
-        need = build.thickness * np.tan(np.minimum(turn, 3.0) / 2.0) + build.panel_gap
+        need = build.thickness * np.tan(self._bent() / 2.0) + build.panel_gap
         return status.require(build.edge_gap / need - 1.0, "the edge gap is too narrow for the folds of the diagonals")
+
+    def _bent(self) -> float:
+        """rad: the greatest fold of a diagonal on the way."""
+        diagonal = [p.fold == "diagonal" for p in pieces(self.rings)]
+        return float(np.abs(_thin(self.sides, self.rings)[:, diagonal]).max())
+
+    def findings(self, build: Build) -> dict[str, Column]:
+        """Strain of the ideal sheet, and what thickness costs it.
+
+        ideal_sheet_strain: greatest relative difference of a crease or diagonal between flat and stowed mid-surfaces;
+        ideal_sheet_strain_on_the_way: partings of the seams without thickness over the shortest seam;
+        stowed_quad_warp_m: how far the fourth corner of an ideal stowed quad stands off the plane of its first three;
+        greatest_parting_m: of a seam of these panels, which the membranes' slack must hold; diagonal_fold_rad.
+        """
+        one, radius = np.ones(build.rows), self._radius(build)
+        sheet, thin = wrap(self.sides, self.rings, 0, self._pitch(build) / radius), _thin_arm(self.sides, self.rings)
+        shortest = np.linalg.norm(thin.line[0, :, 1] - thin.line[0, :, 0], axis=-1).min()
+        return {
+            "ideal_sheet_strain": sheet.strain(),
+            "ideal_sheet_strain_on_the_way": one * self._partings(thin).max() / shortest,
+            "stowed_quad_warp_m": sheet.warp() * radius,
+            "greatest_parting_m": self._partings(self._arm(build)).max(axis=1),
+            "diagonal_fold_rad": one * self._bent(),
+        }
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
-        cells: list[Cell] = [{"sides": n} for n in (6, 5, 8, 7)]
+        cells: list[Cell] = [{"sides": n, "rings": r} for n, r in ((6, 2), (5, 2), (8, 2), (7, 2), (6, 3))]
         return [c for c in cells if cls.panel_count(c) <= most_panels]
 
     @classmethod
@@ -275,7 +298,7 @@ class WrappedHub(Family):
 
     @classmethod
     def panel_count(cls, cell: Cell) -> int:
-        return 1 + int(cell["sides"]) * (3 * cls.rings - 1)
+        return 1 + int(cell["sides"]) * len(pieces(int(cell["rings"])))
 
 
 def _spun(lines: Floats, count: int, sides: int) -> Floats:
@@ -284,11 +307,17 @@ def _spun(lines: Floats, count: int, sides: int) -> Floats:
 
 
 @cache
-def _thin(sides: int) -> Floats:
-    """The way of an arm without thickness [KNOTS, M]."""
+def _thin_arm(sides: int, rings: int) -> Arm:
+    """An arm without thickness."""
     one = np.ones(1)
-    family = WrappedHub(sides, one, 0.0 * one, one)
-    return thin_way(family._arm(Build(VAST, 0.0, one, one, one, one, one)))
+    family = WrappedHub(sides, rings, one, 0.0 * one, one)
+    return family._arm(Build(VAST, 0.0, one, one, one, one, one))
+
+
+@cache
+def _thin(sides: int, rings: int) -> Floats:
+    """The way of an arm without thickness [KNOTS, M]."""
+    return thin_way(_thin_arm(sides, rings))
 
 
 def _lifted(plan: Floats, height: Column) -> Floats:

@@ -223,6 +223,8 @@ def _joints(design: Design, row: int, labels: Labels, frames: Frames) -> dict[st
             "stowed_angle_rad": _lengths(design.geometry.stowed_angle[row, h]),
             "kind": labels.hinge_kind if slack[h] == 0.0 else "membrane",
             "slack_m": _lengths(slack[h]),
+            # of a membrane: what it spans deployed, and its slack
+            **({"free_length_m": _lengths(slack[h] + design.edge_gap[row])} if slack[h] > 0.0 else {}),
             "mass_kg": tidy(float(masses.hinge[row, h])),
             "units": _units_of(design, row, 0, h),
         }

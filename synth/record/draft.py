@@ -97,6 +97,8 @@ def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:
         }
     stages = [{**stage, **more} for stage, more in zip(record["path"]["stages"], free, strict=True)]
     out: dict[str, Any] = {"path": {**record["path"], "stages": stages}}
+    if found.findings:
+        out["construction"] = {name: tidy(value) for name, value in found.findings.items()}
     room = found.room
     if room is not None:
         out["swept"] = {

@@ -69,6 +69,7 @@ class Hinge(Part):
     stowed_angle_rad: float
     kind: str
     slack_m: NotNegative
+    free_length_m: Positive | None = None
     mass_kg: NotNegative
     units: list[Unit]
 
@@ -371,3 +372,4 @@ class Record(Part):
     drive: Driving | None = None
     launch: Launching | None = None
     modes: list[Mode] = []
+    construction: dict[str, float] = {}
