@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from synth.app.floors import impossible, passive_note
 from synth.cell import first_cells, vocabulary
 from synth.core.arrays import Bools
 from synth.core.errors import InputError
@@ -64,7 +65,8 @@ def closed_families(problem: Problem) -> tuple[dict[str, Bools], list[dict[str, 
     shut: dict[str, Bools] = {}
     reasons: list[dict[str, str]] = []
     for envelope in problem.envelope:
-        whole = bounds(problem, envelope).reasons
+        flat = impossible(problem)
+        whole = bounds(problem, envelope).reasons or ((flat,) if flat else ())
         found = {f: whole[0] if whole else family_reason(problem, f, envelope) for f in problem.families}
         reasons.append({f: why for f, why in found.items() if why})
     for family in problem.families:
@@ -93,6 +95,7 @@ class CheckReport:
             "problem_digest": p.digest,
             "impossible": self.impossible,
             "understood": p.model_dump(mode="json"),
+            "notes": [n for n in (passive_note(p),) if n],
             "requirements": [asdict(r) for r in requirements(p)],
             "materials": [m.id for m in p.materials],
             "hinge_kinds": [k.name for k in p.hinge_kinds],
@@ -125,6 +128,9 @@ class CheckReport:
         lines += ["", "Taken as given (bare numbers: SI)", *(f"  {name:42s} {value}" for name, value in given(p))]
         for b, e, why in zip(self.bounds, p.envelope, self.reasons, strict=True):
             lines += ["", *_envelope_text(b, e, why, p)]
+        note = passive_note(p)
+        if note:
+            lines += ["", f"Note: {note}."]
         if self.impossible:
             lines += [
                 "",
@@ -163,6 +169,9 @@ def _envelope_text(b: Bounds, e: Envelope, why: dict[str, str], p: Problem) -> l
     lines.append(f"  no panel can exceed {show(b.largest_panel, 'm^2')}: at least {b.least_panels} panels")
     lines += [f"  impossible: {reason}" for reason in b.reasons]
     if not b.reasons:
+        shared = set(why.values()) if len(why) == len(p.families) else set()
+        if len(shared) == 1:
+            return [*lines, f"  impossible: {shared.pop()}"]
         lines += [f"  {family} cannot fit: {reason}" for family, reason in why.items()]
         left = [f for f in p.families if f not in why]
         lines.append(f"  left to search: {', '.join(left) or 'none'}")

@@ -13,6 +13,7 @@ import numpy as np
 from synth.cell import space, vocabulary
 from synth.core.errors import InputError, RunFolderError, nearest
 from synth.export.front_svg import write_front_svg
+from synth.export.needs import needs
 from synth.export.review_sheet import review_sheet
 from synth.export.summary import summary_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
@@ -120,6 +121,7 @@ class RunFolder:
                 nearest_one = next((r for r in rows if r.envelope == told["name"]), None)
                 if nearest_one is not None:
                     told.update(_blocks(records[nearest_one.id]))
+                told["needs"] = needs([records[r.id] for r in rows if r.envelope == told["name"]])
         if found.aside:
             run["set_aside"] = _set_aside(problem, found)
         self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])

@@ -16,6 +16,10 @@ def optics_text(record: Mapping[str, Any]) -> str:
         ["wavefront rms", f"{1e9 * o['wavefront_rms_m']:.1f} nm{waves}"],
         ["Strehl", "does not apply (see below)" if o["strehl"] is None else f"{o['strehl']:.3f}"],
         ["blur that deployment adds, full angle", f"{1e6 * o['blur_rad']:.1f} urad"],
+        [
+            "  of it by slopes, by shifts in the plane",
+            f"{1e6 * o['blur_slope_rad']:.1f}, {1e6 * o['blur_in_plane_rad']:.1f} urad",
+        ],
         ["diffraction, first dark ring to ring", f"{1e6 * o['diffraction_rad']:.1f} urad"],
     ]
     if "field_used" in o:

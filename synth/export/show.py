@@ -130,7 +130,7 @@ def blocked(told: Mapping[str, Any]) -> list[str]:
         sign = "at most" if b["direction"] == "max" else "at least"
         asked = f"asked {sign} {show(b['limit'], b['unit'])}"
         lines.append(f"blocks{which}: {b['name']} is {show(b['value'], b['unit'])}, {asked}")
-    return lines
+    return lines + [f"needs, {n['requirement']}: {n['told']}" for n in told.get("needs", [])]
 
 
 def _mark(row: Mapping[str, Any], best: str | None) -> str:

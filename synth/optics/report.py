@@ -13,7 +13,7 @@ keeps only the variance of the phase, drifts from the truth; nor does it hold fo
 
 @dataclass(frozen=True)
 class Report:
-    """wavefront (m); strehl: None without a wavelength or beyond the range of Marechal's form; blur (rad).
+    """wavefront (m); strehl: None without a wavelength or beyond the range of Marechal's form; blur and its parts (rad).
 
     diffraction: full angle between first dark rings, 2.44 lambda / D (rad; 0 without a wavelength). field_used: (blur +
     diffraction) over the field of view. bandwidth: change of wavelength (m) that spreads a diffractive focus over the
@@ -23,6 +23,8 @@ class Report:
     wavefront: float
     strehl: float | None
     blur: float
+    blur_slope: float
+    blur_in_plane: float
     diffraction: float
     field_used: float | None
     bandwidth: float | None
@@ -61,10 +63,18 @@ def report(problem: Problem, figures: Figures) -> Report:
         wave,
         strehl(wave, a.wavelength) if told and a.wavelength is not None else None,
         spread,
+        *blur_parts(problem, figures),
         ring,
         (spread + ring) / a.field_of_view if a.field_of_view else None,
         narrow,
     )
+
+
+def blur_parts(problem: Problem, figures: Figures) -> tuple[float, float]:
+    """Full angles (rad) that slopes and in-plane shifts alone would make."""
+    felt = sensitivity_of(problem)
+    slope2 = figures.slope_joints_rad2 + figures.slope_steady_rad2 + figures.slope_figure_rad2
+    return 2.0 * felt.slope * math.sqrt(float(slope2[0])), 2.0 * felt.aim * float(figures.in_plane_rms[0])
 
 
 def allowed(problem: Problem) -> dict[str, float]:

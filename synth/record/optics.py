@@ -19,6 +19,8 @@ def optics_record(problem: Problem, design: Design, deployed: Deployed, collecte
         "optic": aperture.optic,
         "wavefront_rms_m": tidy(found.wavefront),
         "blur_rad": tidy(found.blur),
+        "blur_slope_rad": tidy(found.blur_slope),
+        "blur_in_plane_rad": tidy(found.blur_in_plane),
         "diffraction_rad": tidy(found.diffraction),
         "strehl": None if found.strehl is None else tidy(found.strehl),
     }
