@@ -99,8 +99,8 @@ def _joints(record: Mapping[str, Any], asked: Mapping[str, Any], measure: str, s
     low, high = (1e6 * v for v in PUBLISHED)
     if rate < PUBLISHED[0]:
         return (
-            f"{text}: passive deployments are published at {low:g} to {high:g} (Heald and Peterson 2004), none holds this."
-            f" Needed: active alignment after deployment; {_SEATS} come nearer but do not reach it"
+            f"{text}: passive deployments are published at {low:g} to {high:g} (Heald and Peterson 2004), none holds "
+            f"this. Needed: active alignment after deployment; {_SEATS} come nearer but do not reach it"
         )
     return f"{text}; passive deployments are published at {low:g} to {high:g}. Needed: {_SEATS}, else active alignment"
 

@@ -13,7 +13,7 @@ keeps only the variance of the phase, drifts from the truth; nor does it hold fo
 
 @dataclass(frozen=True)
 class Report:
-    """wavefront (m); strehl: None without a wavelength or beyond the range of Marechal's form; blur and its parts (rad).
+    """wavefront (m); strehl: None without a wavelength or beyond Marechal's range; blur and its parts (rad).
 
     diffraction: full angle between first dark rings, 2.44 lambda / D (rad; 0 without a wavelength). field_used: (blur +
     diffraction) over the field of view. bandwidth: change of wavelength (m) that spreads a diffractive focus over the
