@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from synth.core.arrays import Floats
+
 
 @dataclass(frozen=True)
 class Sensitivity:
@@ -25,6 +27,19 @@ class Sensitivity:
     aim: float
 
 
+def at_ray(optic: str, tangent: Floats) -> tuple[Floats, Floats, Floats]:
+    """Wavefront a deflection, wavefront a radial in-plane shift, ray angle a slope, for rays with that tan theta.
+
+    A mirror: 1 + cos theta, 0, 2. A flat transmissive panel: 1 - cos theta, sin theta, 1 / cos theta - 1, in forms
+    without cancellation at slow focal ratios.
+    """
+    cosine = 1.0 / np.sqrt(1.0 + tangent**2)
+    if optic == "reflective":
+        return 1.0 + cosine, np.zeros_like(cosine), np.full_like(cosine, 2.0)
+    less = tangent**2 * cosine**2 / (1.0 + cosine)
+    return less, tangent * cosine, less / cosine
+
+
 def sensitivity(optic: str, focal_ratio: float | None, diameter: float) -> Sensitivity:
     """Sensitivities of a "reflective" or "transmissive" flat optic of focal ratio N and clear diameter (m).
 
@@ -36,17 +51,9 @@ def sensitivity(optic: str, focal_ratio: float | None, diameter: float) -> Sensi
     nodes, weights = np.polynomial.legendre.leggauss(24)
     squared = 0.5 * (nodes + 1.0)  # (rho)^2 has equal shares of area
     share = 0.5 * weights
-    tangent2 = squared / (2.0 * focal_ratio) ** 2
-    cosine = 1.0 / np.sqrt(1.0 + tangent2)
-    # 1 - cos and sec - 1 without cancellation at slow focal ratios
-    less = tangent2 * cosine**2 / (1.0 + cosine)
-
-    def rms(values: np.ndarray) -> float:
-        return float(np.sqrt((share * values**2).sum()))
-
+    over = at_ray(optic, np.sqrt(squared) / (2.0 * focal_ratio))
+    deflection, shift, slope = (float(np.sqrt((share * values**2).sum())) for values in over)
     if optic == "reflective":
-        return Sensitivity(rms(1.0 + cosine), 0.0, 2.0, 0.0)
+        return Sensitivity(deflection, 0.0, slope, 0.0)
     # of a shift in any direction, half the mean square is radial
-    sine = np.sqrt(tangent2) * cosine
-    focal_length = focal_ratio * diameter
-    return Sensitivity(rms(less), rms(sine) / np.sqrt(2.0), rms(less / cosine), 1.0 / focal_length)
+    return Sensitivity(deflection, shift / np.sqrt(2.0), slope, 1.0 / (focal_ratio * diameter))
