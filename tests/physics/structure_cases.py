@@ -56,6 +56,9 @@ def all_cases() -> dict[str, Case]:
 STRUCK = {
     "prbm.elastica": "no figure comes from a pseudo-rigid-body model: flexures here are bent by a pure moment",
     "prbm.constants": "no figure comes from a pseudo-rigid-body model: flexures here are bent by a pure moment",
+    "env.baggage_square_stack": "no envelope of the program limits length + width + height; the preset is data only",
+    "thermal.bow_cylindrical_square": "sections are isotropic: a panel bows alike in both directions",
+    "lidar.photons": "collected light is told as area; there is no link budget",
 }
 """Cases that no figure of the program depends on, and why."""
 

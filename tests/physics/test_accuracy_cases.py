@@ -23,16 +23,10 @@ from synth.structure.network import covariance, deployed, solved
 from synth.structure.orthogonal import OrthogonalPlates
 from synth.structure.section import Materials, bow, section
 from tests.near import near
-from tests.physics.structure_cases import all_cases, case
+from tests.physics.structure_cases import case
 from tests.physics.test_chain import LENGTH, SIGMA, chain
 from tests.physics.test_surface_fields import free_panel, ring
 from tests.structure.make import ALONG_X, design, grid, rectangle, unit
-
-STRUCK = {
-    "thermal.bow_cylindrical_square": "the model bows panels alike in both directions",
-    "lidar.photons": "no link budget: the collecting area enters it linearly and is what the program tells",
-}
-"""Cases on accuracy, thermal and optics that have nothing to hold against, and why."""
 
 
 def bow_rms(outline: Floats, kappa: float = 1e-3) -> float:
@@ -271,17 +265,3 @@ def test_bridge() -> None:
     rows[np.arange(1, n), np.arange(n - 1)] = -1.0
     _, deviation, _ = springs(rows, [100.0] * n, 1e-6, [0.0] * n)
     near((deviation * 1e6) ** 2, given.expected, rel=2e-3, why="stiff holds")
-
-
-def test_every_case_of_these_is_held_against_something() -> None:
-    """Named in this file, in the ring and optics tests beside it, or struck out with a reason."""
-    from pathlib import Path
-
-    here = Path(__file__).parent
-    texts = "".join(
-        (here.parent / f).read_text()
-        for f in ("physics/test_accuracy_cases.py", "physics/test_misfits.py", "optics/test_report.py")
-    )
-    for name in all_cases():
-        if name.split(".")[0] in ("thermal", "gravity", "optics", "lidar", "error"):
-            assert name in texts or name.startswith("error.chain_n") or name in STRUCK, name
