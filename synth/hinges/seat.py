@@ -1,6 +1,7 @@
 """The kinematic seat that places an edge once deployed: three balls in vee grooves, pressed together."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated
 
 import numpy as np
@@ -37,6 +38,13 @@ class SeatedModel(JointModel):
 
     def seat(self) -> tuple[Floats, Floats]:
         """Stiffness (3 N/m, 3 N m/rad) and misfit (3 m, 3 rad) of the closed seat about the unit's centre."""
-        points, normals = three_vees(self.seat_span, self.seat_height)
-        stiffness, sigma = six_ways(points, normals, self.contact().stiffness, self.seat_repeatability)
-        return np.array(stiffness), np.array(sigma)
+        return _seated(self.seat_span, self.seat_height, self.contact().stiffness, self.seat_repeatability)
+
+
+@lru_cache(maxsize=64)
+def _seated(span: float, height: float, stiffness: float, error: float) -> tuple[Floats, Floats]:
+    """Kept, since the search asks for the same few seats in every batch; not to be written to."""
+    points, normals = three_vees(span, height)
+    made, sigma = (np.array(v) for v in six_ways(points, normals, stiffness, error))
+    made.flags.writeable = sigma.flags.writeable = False
+    return made, sigma
