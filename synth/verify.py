@@ -23,6 +23,7 @@ from synth.problem.problem import Problem
 from synth.stow.box import Stowing
 from synth.stow.sizes import stowed_size
 from synth.structure.drive import drive
+from synth.structure.latching import Latching, latching, refusal
 from synth.structure.section import Section
 from synth.structure.settled import Settled, settled
 
@@ -44,7 +45,7 @@ class Verified:
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
     slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
     hinges have slack. room: what the whole motion sweeps, None where something meets. findings: the family's own. made:
-    its panel section.
+    its panel section. latching: what each latch must find and pull, None where there is none to tell of.
     """
 
     evaluation: Evaluation
@@ -60,6 +61,7 @@ class Verified:
     verified: bool
     reason: str
     made: Section
+    latching: Latching | None = None
 
 
 def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
@@ -104,13 +106,17 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     if not reason and not network.settled:
         worst = max(network.order_sensitivity.values())
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
+    closing = None
+    if design.joint_masses.latch.any():
+        closing = latching(design, loads_of(problem))
+        kind = problem.latch_kind.numbers
+        reason = reason or refusal(closing, float(kind.capture), float(kind.hold_force))
     free = freedoms(design, motion)
     room = room_of(design, course, motion.between) if clearance.clear else None
     told = {name: float(value[0]) for name, value in family_of(cell, columns).findings(build).items()}
     fine = not reason
-    return Verified(
-        evaluation, design, motion, clearance, stowed, network, closure, free, room, told, fine, reason, made
-    )
+    figures = (evaluation, design, motion, clearance, stowed, network, closure, free, room, told)
+    return Verified(*figures, fine, reason, made, closing)
 
 
 def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:

@@ -8,6 +8,7 @@ from synth.core.units import show
 from synth.export.budget_text import budget_text
 from synth.export.drive_text import drive_text
 from synth.export.engineering import shown, table
+from synth.export.latch_text import latch_text
 from synth.export.optics_text import optics_text
 from synth.export.own import own_line, own_text
 from synth.export.structure_text import modes_text, stowed_text
@@ -195,7 +196,7 @@ def candidate_text(record: Mapping[str, Any]) -> str:
         verdict(record),
     ]
     parts = [_requirements, _genes, _metrics, mass_text, budget_text, optics_text, modes_text, stowed_text, drive_text,
-             stages_text, construction_text, swept_text, verification_text]  # fmt: skip
+             latch_text, stages_text, construction_text, swept_text, verification_text]  # fmt: skip
     own = [own_text(record["own_catalogue"])] if record.get("own_catalogue") else []
     return "\n\n".join(["\n".join(head), *own, *(text for text in (part(record) for part in parts) if text)])
 

@@ -63,6 +63,7 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
         told = {"mass_growth": mass, "drive": drive_record(found.design, found.evaluation.drive)}
         told["launch"] = launch_record(found.design, found.made, problem.structure.launch_load_g)
         told["modes"] = modes_record(found.design, found.settled)
+        record["latches"] = _closing(problem, found, record["latches"])
         out.append({**record, **_own(problem, labels), **told, **_budget(problem, found), **_motion(record, found)})
     return out
 
@@ -73,6 +74,22 @@ def _own(problem: Problem, labels: Labels) -> dict[str, Any]:
     used |= {("joint", labels.hinge_kind), ("joint", labels.latch_kind)}
     found = [e for e in problem.catalogue.own_entries() if (e["what"], e["id"]) in used]
     return {"own_catalogue": found} if found else {}
+
+
+def _closing(problem: Problem, found: Verified, latches: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Latches with what each must find and pull before it holds, against what its kind captures and holds."""
+    told, kind = found.latching, problem.latch_kind.numbers
+    if told is None:
+        return latches
+    limits = {"captures_m": tidy(float(kind.capture)), "holds_n": tidy(float(kind.hold_force))}
+    limits["opens_with_j"] = tidy(float(kind.hold_energy))
+    figures = zip(told.sideways, told.across, told.force, strict=True)
+    return [
+        {**latch, "closing": {
+            "sideways_m": tidy(float(s)), "across_m": tidy(float(a)), "force_n": tidy(float(f)), **limits,
+        }}
+        for latch, (s, a, f) in zip(latches, figures, strict=True)
+    ]  # fmt: skip
 
 
 def _budget(problem: Problem, found: Verified) -> dict[str, Any]:

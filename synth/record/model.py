@@ -74,6 +74,18 @@ class Hinge(Part):
     units: list[Unit]
 
 
+class Closing(Part):
+    """What a latch must find and pull before any latch holds (three sigma and the steady error), against what its kind
+    captures, holds and opens with."""
+
+    sideways_m: NotNegative
+    across_m: NotNegative
+    force_n: NotNegative
+    captures_m: NotNegative
+    holds_n: NotNegative
+    opens_with_j: NotNegative
+
+
 class Latch(Part):
     """What joins two edges once deployed."""
 
@@ -82,6 +94,7 @@ class Latch(Part):
     kind: str
     mass_kg: NotNegative
     units: list[Unit]
+    closing: Closing | None = None
 
 
 class Mount(Part):
