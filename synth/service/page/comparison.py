@@ -1,5 +1,6 @@
 """A comparison for the page: the document of `compare`, and its findings and tables already in words."""
 
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -21,8 +22,11 @@ from synth.service.page.words import metric, requirement_title, sign
 Document = Mapping[str, Any]
 
 
-def comparison_view(document: Document) -> dict[str, Any]:
-    """What the compare view shows; the document's own numbers stay SI, texts carry their units."""
+def comparison_view(document: Document, titles: Mapping[str, str]) -> dict[str, Any]:
+    """What the compare view shows; the document's own numbers stay SI, texts carry their units. titles: of the jobs
+    compared, which stand for their ids wherever the document names a front."""
+    jobs = {e["label"]: str(e["folder"]).rsplit("/", 1)[-1] for e in document["entries"]}
+    document = _named(document, short_names(titles))
     metrics = list(dict.fromkeys(m for r in document["rows"] for m in r["metrics"]))
     some = any(e["rows"] for e in document["entries"])
     return {
@@ -30,6 +34,7 @@ def comparison_view(document: Document) -> dict[str, Any]:
         "objectives": document["objectives"],
         "metrics": [{**metric(m), "limit": None} for m in metrics],
         "marks": marks(sorted({r["family"] for r in document["rows"]})),
+        "jobs": list(jobs.values()),
         "entries": [{**_entry(e), "size": sign(entry_size(e)).replace(" x ", " × ")} for e in document["entries"]],
         "rows": [
             {**{k: r[k] for k in ("entry", "id", "family")}, "values": [r["metrics"].get(m) for m in metrics]}
@@ -51,8 +56,31 @@ def comparison_view(document: Document) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def short_names(titles: Mapping[str, str]) -> dict[str, str]:
+    """Jobs by what tells their titles apart: the words that not all have in common, with the start of the id where
+    that is nothing or not unique."""
+    words = {job: title.replace(",", " ,").split() for job, title in titles.items()}
+    lists = list(words.values())
+    shared = 0
+    while len(lists) > 1 and all(len(w) > shared for w in lists) and len({w[shared] for w in lists}) == 1:
+        shared += 1
+    found = {job: " ".join(w[shared:]).replace(" ,", ",").lstrip(", ") for job, w in words.items()}
+    names = list(found.values())
+    return {
+        job: name if name and names.count(name) == 1 else f"{name} ({job[:4]})".strip() for job, name in found.items()
+    }
+
+
+def _named(document: Document, names: Mapping[str, str]) -> Any:
+    """The document with the names of jobs where their ids stood."""
+    text = json.dumps(document)
+    for job, name in names.items():
+        text = text.replace(job, json.dumps(name)[1:-1])
+    return json.loads(text)
+
+
 def _entry(e: Mapping[str, Any]) -> dict[str, Any]:
-    keys = ("label", "folder", "envelope", "kind", "state", "evaluations", "seed", "rows", "families", "hypervolume",
+    keys = ("label", "envelope", "kind", "state", "evaluations", "seed", "rows", "families", "hypervolume",
             "hypervolume_in_limits", "knee", "least", "allowed_volume_m3")  # fmt: skip
     return {k: e[k] for k in keys}
 

@@ -88,7 +88,9 @@ def _of_jobs(routes: APIRouter, jobs: Jobs) -> None:
 
     @routes.get("/compare")
     def compare(job: Annotated[list[str], Query(min_length=1, max_length=24)]) -> dict[str, Any]:
-        return _told(lambda: comparison_view(jobs.compare(list(dict.fromkeys(job)))))
+        ids = list(dict.fromkeys(job))
+        titles = {id: jobs.get(id).title for id in ids}
+        return _told(lambda: comparison_view(jobs.compare(ids), titles))
 
 
 def _of_problems(routes: APIRouter, jobs: Jobs) -> None:

@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.service.served import ROOT, Service, ended
 
 HAZE = (ROOT / "problems" / "harbour_haze.toml").read_text(encoding="utf-8")
 LIGHTER = HAZE.replace('limit = "3 kg"', 'limit = "1.5 kg"').replace("receiver, 400 mm", "receiver, lighter")
 WAIT_MS = 30_000
+expect.set_options(timeout=WAIT_MS)
 
 
 @dataclass(frozen=True)

@@ -20,8 +20,6 @@ export function requirementTable(requirements) {
       h("td", {}, h("span", { class: "verdict" }, r.ok ? "" : "✕ "), `${r.margin >= 0 ? "+" : "−"}${percent(Math.abs(r.margin), Math.abs(r.margin) < 0.1 ? 1 : 0)}`), h("td", { class: "barred" }, marginBar(r.margin)))))));
 }
 
-const PATTERNS = { joints: "cross", figure: "plain", steady: "stripe" };
-
 // One stacked bar of mean squares (they add up), and under it every source with its rms.
 export function budget(title, told) {
   const width = 560, top = 26, height = 30;
@@ -34,7 +32,8 @@ export function budget(title, told) {
       s("pattern", { id: "cross", width: 5, height: 5, patternUnits: "userSpaceOnUse" }, s("rect", { width: 5, height: 5, class: "back" }), s("circle", { cx: 2.5, cy: 2.5, r: 1.1, class: "ink" }))));
   for (const p of told.sources) {
     const w = p.share * width;
-    bar.append(s("rect", { class: `part ${p.key} ${PATTERNS[p.key]}`, x, y: top, width: Math.max(0, w - 1), height }), p.share > 0.12 ? s("text", { class: "inside", x: x + w / 2, y: top - 8, "text-anchor": "middle" }, `${p.title.split(" ")[0]} ${percent(p.share)}`) : null);
+    bar.append(s("rect", { class: `part ${p.key}`, x, y: top, width: Math.max(0, w - 1), height }));
+    if (p.share > 0.12) bar.append(s("text", { class: "inside", x: x + w / 2, y: top - 8, "text-anchor": "middle" }, `${p.title.split(" ")[0]} ${percent(p.share)}`));
     x += w;
   }
   if (zoomed) bar.append(s("text", { x: 0, y: 74, class: "small" }, `The whole bar uses ${percent(used, used < 0.01 ? 2 : 1)} of the mean square that the limit allows.`));

@@ -29,7 +29,7 @@ export function overlay(data, axes, hidden, signal) {
     const across = axis(points.map((p) => p.x), EDGE.left, width - EDGE.right, width < 480 ? 4 : 8), up = axis(points.map((p) => p.y), height - EDGE.bottom, EDGE.top, 6);
     const picture = s("svg", { width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `Fronts over each other: ${x.title} and ${y.title}. The tables below tell the same in numbers.`, onpointermove: point, onpointerleave: () => (note.hidden = true) }, frame(width, height, across, up, x, y));
     data.entries.forEach((e, k) => {
-      if (hidden.has(e.label)) return;
+      if (hidden.has(e.label) || !e.rows) return;
       const style = byPlace(k), own = points.filter((p) => p.entry === e.label), edge = attained(own, [sign(x), sign(y)]);
       const d = edge.map((p, n) => (n ? `H${across.at(p.x).toFixed(1)}V${up.at(p.y).toFixed(1)}` : `M${across.at(p.x).toFixed(1)} ${up.at(p.y).toFixed(1)}`)).join("");
       picture.append(s("path", { class: `curve ${tone(style.colour)}`, "stroke-dasharray": dash(style.colour), d }));

@@ -222,6 +222,7 @@ export class Stage {
     for (const name of ["low", "zero", "high"]) gl.uniform3fv(this.solid.places[name], colours[name]);
     if (this.modal) this.drawModes(eye, colours);
     else this.drawSolids(eye, colours);
+    canvas.dataset.drawn = this.at.toFixed(3);
     this.frames.push(performance.now() - began);
     if (this.frames.length > 240) this.frames.shift();
   }

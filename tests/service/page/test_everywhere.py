@@ -1,0 +1,127 @@
+"""What holds in every view: widths, keys, contrast and labels, no foreign requests, speed."""
+
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from synth.app.checking import read_problem
+from synth.app.folder import candidate_record
+from synth.app.running import try_candidate
+from synth.service.page.scene import scene
+from tests.service.page.conftest import Desk, Sheet, artefact
+from tests.service.served import ROOT
+
+Make = Callable[..., Sheet]
+READY = {
+    "new": "The problem is complete",
+    "jobs": "Harbour-haze lidar receiver, 400 mm",
+    "jobs/{first}": "Look at the front",
+    "jobs/{first}/front": "Pin to compare",
+    "compare?jobs={first},{second}": "Fronts against each other",
+}
+"""View to words that stand in it once it is there."""
+LOAD_MS, FRAME_MS = 2000.0, 16.0
+
+
+def opened(made: Sheet, desk: Desk, view: str) -> Page:
+    """A view, once it is there."""
+    page = made.go(view.format(first=desk.first, second=desk.second))
+    expect(page.get_by_text(READY[view]).first).to_be_visible(timeout=90_000)
+    return page
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_every_view_fits_its_width_and_has_no_serious_fault_of_access(
+    sheet: Make, desk: Desk, width: int, scheme: str
+) -> None:
+    made = sheet(width, scheme)
+    for view in READY:
+        page = opened(made, desk, view)
+        assert page.evaluate("document.documentElement.dataset.theme") == scheme
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= width, f"{view} is {wide} wide"
+        found = Axe().run(page).response["violations"]
+        grave = [f"{v['id']}: {v['nodes'][0]['html'][:160]}" for v in found if v["impact"] in ("serious", "critical")]
+        path = artefact(f"{width}-{view.split('?')[0].replace('/', '-').format(first='job')}")
+        if path is not None:
+            page.screenshot(path=path, full_page=True)
+        assert not grave, (view, grave)
+
+
+def test_everything_is_reached_by_keys_and_focus_is_seen(sheet: Make, desk: Desk) -> None:
+    page = opened(sheet(), desk, "jobs/{first}/front")
+    page.keyboard.press("Tab")
+    expect(page.locator(".skip")).to_be_focused()
+    seen = set()
+    for _ in range(70):
+        page.keyboard.press("Tab")
+        told = page.evaluate(
+            "(() => { const a = document.activeElement, s = getComputedStyle(a.matches('.choice input') ?"
+            " a.nextElementSibling : a); return [a.getAttribute('role') || a.tagName.toLowerCase(),"
+            " a.getAttribute('aria-label') || a.textContent, s.outlineStyle, parseFloat(s.outlineWidth)] })()"
+        )
+        assert told[2] != "none" and told[3] >= 2.0, f"no visible focus on {told}"
+        seen.add(told[0])
+    assert {"a", "button", "select", "listbox", "tab", "img"} <= seen
+    page.locator("svg[role=listbox]").focus()
+    page.keyboard.press("p")
+    expect(page.get_by_role("button", name="Unpin", exact=True).first).to_be_visible()
+    page.get_by_role("tab", name="Motion").focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_role("tab", name="Stowed")).to_be_focused()
+    expect(page.get_by_role("tabpanel").locator("canvas.stage")).to_be_visible()
+
+
+def test_the_choice_of_light_or_dark_stays(sheet: Make, desk: Desk) -> None:
+    page = opened(sheet(), desk, "jobs")
+    page.get_by_role("button", name="Dark").click()
+    page.reload()
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+
+
+def test_the_front_is_there_within_two_seconds(sheet: Make, desk: Desk) -> None:
+    page = sheet().page
+    page.add_init_script(
+        "new MutationObserver(() => { if (!window.there && document.querySelectorAll('.points .mark').length)"
+        " window.there = performance.now(); }).observe(document, {childList: true, subtree: true})"
+    )
+    times = []
+    for _ in range(3):
+        page.goto("about:blank")
+        page.goto(f"{desk.address}#/jobs/{desk.first}/front")
+        expect(page.locator(".points .mark").first).to_be_visible()
+        times.append(float(page.evaluate("window.there")))
+    print(f"front drawn after {', '.join(f'{t:.0f}' for t in times)} ms")
+    assert min(times) < LOAD_MS, times
+
+
+def test_the_motion_of_sixty_panels_is_smooth(sheet: Make, desk: Desk) -> None:
+    file = ROOT / "problems" / "snow_line.toml"
+    with TemporaryDirectory() as folder:
+        run = Path(folder) / "run"
+        try_candidate(file, "map_fold", ["map_fold.columns=8", "map_fold.rows=8"], "drum", run)
+        record = candidate_record(run, next((run / "candidates").glob("*.json")).stem)
+    assert len(record["panels"]) >= 60 and len(record["fittings"]) > 300
+    told = scene(record, read_problem(file))
+    page = sheet().page
+    page.route("**/scene", lambda route: route.fulfill(json=told))
+    page.goto(f"{desk.address}#/jobs/{desk.first}/front")
+    stage = page.locator("canvas.stage")
+    expect(stage).to_have_attribute("data-drawn", "1.000")
+    # a frame as it is drawn, to its last pixel: the state set, drawn, and waited for
+    times = stage.evaluate(
+        "async (c) => { const s = c.stage, gl = s.gl, one = new Uint8Array(4), found = [];"
+        " for (let k = 0; k <= 90; k += 1) { s.at = k / 90; const t = performance.now(); s.draw();"
+        " gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, one); found.push(performance.now() - t);"
+        " await new Promise((done) => requestAnimationFrame(done)); } return found; }"
+    )
+    times = sorted(float(t) for t in times)
+    print(f"frame of {len(record['panels'])} panels: median {times[45]:.1f} ms, nine in ten {times[81]:.1f} ms")
+    path = artefact("sixty")
+    if path is not None:
+        stage.screenshot(path=path)
+    assert times[45] < FRAME_MS, times
