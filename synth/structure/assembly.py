@@ -99,25 +99,27 @@ def assemble(design: Design, plates: Plates, loads: Loads) -> Network:
     """The network of a batch."""
     units, forms = design.units, plates.forms
     wiring = Wiring.of(units, design.topology.panels)
-    where = np.concatenate([wiring.panel, design.fittings.panel, design.lumps_panel])
+    burdened, _ = _lumps(design)
+    carrying = np.concatenate([design.fittings.panel, burdened])
+    where = np.concatenate([wiring.panel, carrying])
     feet, fitted = units.feet.reshape(design.rows, -1, 2), centroid(design.fittings.outline)
     held = nearest_inside(design.geometry.outline[:, design.fittings.panel], fitted)
-    place = np.concatenate([feet, held, forms.centre[:, design.lumps_panel]], axis=1)
-    sides, last = feet.shape[1], feet.shape[1] + fitted.shape[1]
-    radius = np.zeros(place.shape[:2])
-    radius[:, :sides] = np.repeat(units.pad_radius, 2, axis=1)
-    value, gradient = plates.at_feet(where, place, radius)
+    points = np.concatenate([held, forms.centre[:, burdened]], axis=1)
+    pads, slopes = plates.at_feet(wiring.panel, feet, np.repeat(units.pad_radius, 2, axis=1))
+    rest, lean = plates.at_feet(carrying, points, np.zeros(points.shape[:2]))
     # a fitting beyond the edge of its panel is carried rigidly from the nearest point of the outline
-    value[:, sides:last] += ((fitted - held)[..., None, :] @ gradient[:, sides:last])[..., 0, :]
-    place[:, sides:last] = fitted
-    inertia, weight = _inertia(design, forms, where, place, value)
+    last = fitted.shape[1]
+    rest[:, :last] += ((fitted - held)[..., None, :] @ lean[:, :last])[..., 0, :]
+    points[:, :last] = fitted
+    place = np.concatenate([feet, points], axis=1)
+    inertia, weight = _inertia(design, forms, where, place, np.concatenate([pads, rest], axis=1))
     draw, causes = units.draws()
     network = Network(
         wiring=wiring,
         forms=forms,
         plate=_framed(forms.bending(design.panels.stiffness, design.panels.poisson)),
         inertia=inertia,
-        rows=_unit_rows(design, wiring, value[:, :sides], gradient[:, :sides], forms),
+        rows=_unit_rows(design, wiring, pads, slopes, forms),
         spring=units.stiffness,
         sigma=units.sigma,
         steady=np.zeros((*inertia.shape[:3], 3)),
@@ -201,7 +203,14 @@ def _point_masses(design: Design) -> Floats:
         if len(mine):
             count = np.bincount(units.owner[mine], minlength=masses.shape[1])
             shares[:, mine] = masses[:, units.owner[mine]] / (2.0 * count[units.owner[mine]])
-    return np.concatenate([np.repeat(shares, 2, axis=1), design.fittings.mass, design.lumps_mass], axis=1)
+    return np.concatenate([np.repeat(shares, 2, axis=1), design.fittings.mass, _lumps(design)[1]], axis=1)
+
+
+def _lumps(design: Design) -> tuple[Ints, Floats]:
+    """Panels that carry point masses at their centroid, and the sum of those of each [B, panels]."""
+    panels = np.unique(design.lumps_panel[design.lumps_panel >= 0])
+    here = (design.lumps_panel[:, None] == panels).astype(np.float64)
+    return panels, np.asarray(design.lumps_mass @ here)
 
 
 def _inertia(design: Design, forms: Forms, where: Ints, place: Floats, value: Floats) -> tuple[Floats, Floats]:

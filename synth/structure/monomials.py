@@ -163,7 +163,7 @@ class MonomialPlates(Plates):
         )
 
     def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
-        points, weights = disc_rule(self.degree)
+        points, weights = disc_rule(self.degree) if radius.any() else _POINT
         a = self.whiten[:, panel]
         x = (foot - self.centre[:, panel])[..., None, :] + radius[..., None, None] * points
         px, py = self._powers(x @ a)
@@ -190,6 +190,10 @@ class MonomialPlates(Plates):
         a = self.whiten
         mixed = a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0]
         return np.stack([a[..., i, 0] * a[..., j, 0], a[..., i, 1] * a[..., j, 1], mixed], axis=-1)
+
+
+_POINT = np.zeros((1, 2)), np.ones(1)
+"""The rule of a disc of no size: its middle."""
 
 
 def _matrix(xx: Floats, xy: Floats, yy: Floats) -> Floats:

@@ -155,7 +155,7 @@ class OrthogonalPlates(Plates):
         self.forms = Forms(centre=self.centre, **stacked)
 
     def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
-        points, weights = disc_rule(self.degree)
+        points, weights = disc_rule(self.degree) if radius.any() else (np.zeros((1, 2)), np.ones(1))
         count = self.forms.first.shape[-1]
         value, gradient = np.zeros((1, len(panel), count)), np.zeros((1, len(panel), 2, count))
         local = ((foot[0] - self.centre[0, panel])[:, None] @ self.turn[panel])[:, 0]
