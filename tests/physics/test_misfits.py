@@ -16,6 +16,7 @@ from synth.structure.monomials import MonomialPlates
 from synth.structure.network import covariance, deployed, solved
 from tests.near import near
 from tests.physics.structure_cases import case
+from tests.physics.test_chain import LENGTH, SIGMA, chain
 from tests.structure.make import ALONG_X, design, rectangle, unit
 
 RING = list(zip(case("error.ring_closure").inputs["n"], case("error.ring_closure").expected[0], strict=True))[:4]
@@ -99,3 +100,25 @@ def test_tilt_of_one_panel_on_its_mount() -> None:
     # turns about the x axis: the second row of ALONG_X is x
     made = design(outlines, [-1, 0], units, modulus=1e14, sigma=(0.0, 0.0, 0.0, 0.0, 1e-5, 0.0))
     assert near(deployed(made, Loads()).joints_m2, (1e-5 * side) ** 2 / 24, rel=1e-6)
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 6])
+def test_chain_whose_hinges_share_one_error(count: int) -> None:
+    """One jig set all hinges: slopes sigma, 2 sigma, 3 sigma ... are a bowl, mean square about the best line by hand.
+
+    Against independent errors (cases error.chain_n*): 1/48 and 1/48 for two panels, 2.1 times as much for six.
+    """
+    made = chain(count)
+    shared = np.array(["jig"] * len(made.units.panels))
+    tied = replace(made, units=replace(made.units, cause=shared))
+    x = (np.arange(4000 * count) + 0.5) / 4000
+    z = np.maximum(x[:, None] - np.arange(count), 0.0).sum(axis=1)
+    fit = np.stack([np.ones_like(x), x], axis=1)
+    left = z - fit @ np.linalg.lstsq(fit, z, rcond=None)[0]
+    found = deployed(tied, Loads()).joints_m2 / (SIGMA * LENGTH) ** 2
+    assert near(found, np.mean(left**2), rel=2e-4, why="springs and panels not infinitely stiff")
+    apart = deployed(made, Loads()).joints_m2 / (SIGMA * LENGTH) ** 2
+    assert near(
+        apart, case(f"error.chain_n{count}").expected[3], rel=2e-4, why="springs and panels not infinitely stiff"
+    )
+    assert found[0] > 0.99 * apart[0]
