@@ -30,7 +30,8 @@ MODES, ROUNDS = 3, 8
 class Settled:
     """deployed: figures (a batch of one) at plate_degree. order_sensitivity: relative change of "surface_rms" and
     "first_mode" with two more degrees; settled: whether both lie under 2 % (if not, plate_degree is the cap, 14).
-    modes_hz [3]: lowest natural frequencies; modes: their shapes (none where it could not be worked out).
+    modes_hz [3]: lowest natural frequencies, the second and third with two more degrees (the first settles sooner);
+    modes: their shapes, with two more degrees (none where it could not be worked out).
     """
 
     deployed: Deployed
@@ -66,7 +67,7 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
     nothing = Settled(rough, 4, {"surface_rms": 1.0, "first_mode": 1.0}, False, np.zeros(MODES), None)
     if not rough.status.ok.all():
         return nothing
-    step, change, sure = None, {}, False
+    step, finest, change, sure = None, None, {}, False
     for degree in DEGREES:
         network, plates = _built(design, loads, degree + 2)
         try:
@@ -75,16 +76,17 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
             # pads far beyond a narrow outline: polynomials grow there until the matrix means nothing
             sure = False
             break
-        step, change = found, _change(found.deployed, finer.deployed)
+        step, finest, change = found, finer, _change(found.deployed, finer.deployed)
         sure = max(change.values()) < SETTLED
         if max(change.values()) < AIM:
             break
-    if step is None:
+    if step is None or finest is None:
         return nothing
     # lower degrees are the first shapes of higher ones, so the last plates serve
-    modes = mode_shapes(design, plates, step.network, step.shapes)
+    modes = mode_shapes(design, plates, finest.network, finest.shapes)
+    hertz = np.append(step.modes_hz[:1], finest.modes_hz[1:])
     parts = budget(design, step.network, step.small, loads.fitted, alone or {})
-    return Settled(step.deployed, step.degree, change, sure, step.modes_hz, modes, parts)
+    return Settled(step.deployed, step.degree, change, sure, hertz, modes, parts)
 
 
 def _built(design: Design, loads: Loads, degree: int) -> tuple[Network, OrthogonalPlates]:
