@@ -18,9 +18,11 @@ from threadpoolctl import threadpool_limits
 from synth.cell import Cell, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
-from synth.evaluate import evaluate, lay_out
+from synth.evaluate import evaluate, held, lay_out, loads_of, stowed_points
 from synth.fold.tree import poses
 from synth.problem import Problem
+from synth.stow.sizes import stowed_sizes
+from synth.structure.network import deployed
 from tests.near import near
 from tests.references.plain_network import left_over, twin
 from tests.samples import problem
@@ -152,3 +154,26 @@ def test_candidates_a_second() -> None:
             print(f"{panels:6d}   {rates[0]:6.0f}  {rates[1]:7.1f}  {rates[2]:5.0f}", end="   ")
             print(f"{rates[3]:8.0f}  {rates[4]:7.2f}  {rates[5]:5.0f}")
             assert rates[2] > 2.0 and rates[5] > 10.0
+
+
+@pytest.mark.slow
+def test_where_the_time_goes() -> None:
+    """Prints milliseconds a candidate of 19 panels in a batch, step by step; what is left is bookkeeping."""
+    chosen = cell(19)
+    X = rows(chosen, ROWS)
+    columns = space(ROOMY, chosen).columns(X)
+    design, made, _ = lay_out(ROOMY, chosen, columns)
+    every = np.arange(ROWS)
+    steps: dict[str, Callable[[], object]] = {
+        "layout, hardware, sections": lambda: lay_out(ROOMY, chosen, columns),
+        "stowed size": lambda: stowed_sizes(stowed_points(design), ROOMY.envelope),
+        "deployed network": lambda: deployed(design, loads_of(ROOMY)),
+        "stowed stack": lambda: held(ROOMY, columns, every, design, made),
+        "all of it": lambda: evaluate(ROOMY, chosen, columns),
+    }
+    print(f"\nmilliseconds a candidate of 19 panels, batches of {ROWS}, one core")
+    with threadpool_limits(1):
+        spent = {name: 1e3 * seconds(step, 3) / ROWS for name, step in steps.items()}
+    for name, ms in spent.items():
+        print(f"  {name:28s} {ms:6.2f}")
+    assert sum(list(spent.values())[:-1]) < 2.0 * spent["all of it"]
