@@ -12,7 +12,7 @@ SECTIONS = {
     "accuracy": {"in_plane_rms_limit": "200 um", "blur_limit": "300 urad"},
     "envelope": [{"name": "box", "size": ["2 m", "1.6 m", "1.2 m"]}],
     "choices": {"families": ["map_fold"], "panel_materials": ["fused_silica"], "max_panels": 6},
-    "search": {"objectives": ["mass", "blur", "in_plane_rms"], "evaluations": 120, "seed": 3},
+    "search": {"objectives": ["mass", "blur", "in_plane_rms"], "evaluations": 40, "seed": 3},
 }
 
 
