@@ -11,7 +11,7 @@ SECTIONS = {
     "aperture": {"optic": "transmissive", "focal_ratio": 2.0, "wavelength": "532 nm", "field_of_view": "500 urad"},
     "accuracy": {"in_plane_rms_limit": "200 um", "blur_limit": "300 urad"},
     "envelope": [{"name": "box", "size": ["2 m", "1.6 m", "1.2 m"]}],
-    "choices": {"families": ["map_fold"], "panel_materials": ["fused_silica"], "max_panels": 6},
+    "choices": {"families": ["map_fold"], "panel_materials": ["fused_silica"], "max_panels": 4},
     "search": {"objectives": ["mass", "blur", "in_plane_rms"], "evaluations": 40, "seed": 3},
 }
 
