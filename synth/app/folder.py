@@ -147,7 +147,7 @@ class RunFolder:
                 "reference_point": None,
                 "hypervolume": 0.0,
                 "families": {record["family"]: count},
-                **({} if feasible else _blocks(record)),
+                **({} if feasible else {**_blocks(record), "needs": needs([record])}),
             }
         ]
         run["note"] = str(scores.reason[0]) or "one candidate given by hand"
