@@ -70,7 +70,7 @@ def _um(square: float) -> str:
 
 
 def _urad(square: float) -> str:
-    return f"{1e6 * math.sqrt(square):.3g} urad rms"
+    return f"{1e6 * math.sqrt(square):.3g} urad rms of slope"
 
 
 def _joints(record: Mapping[str, Any], asked: Mapping[str, Any], measure: str, say: Callable[[float], str]) -> str:
