@@ -92,6 +92,9 @@ EXAMPLES = (
     Example("petal-two-part", "petal", {**LEAVES, "form": "two_part", "fold": "up", "hub": 0.4, "split": 0.6},
             ("motion",)),
     Example("segment_stack-star", "segment_stack", {**SEVEN, "tree": "star"}, ALL),
+    Example("segment_stack-star-notched", "segment_stack", {**SEVEN, "tree": "star", "build.passing": "notch",
+            "build.hinge": "pin_bearing"},
+            ("deployed",)),
     Example("segment_stack-star-latched", "segment_stack", {**SEVEN, "tree": "star", **LATCHED}),
     Example("segment_stack-spiral", "segment_stack", {**SEVEN, **BLUNT, "tree": "spiral"}, ("deployed", "motion")),
     Example("segment_stack-spiral-latched", "segment_stack", {**SEVEN, **BLUNT, "tree": "spiral", **LATCHED}),
@@ -149,9 +152,9 @@ HEAD = """# The examples of the family pages
 Written by `python docs/figures.py`; every row is worked out and verified as `stowfront try` does it, for the aperture
 and the environment of [`problems/river_ice.toml`](../../problems/river_ice.toml) (850 mm clear diameter) in its
 envelope `locker`. One build for all: sandwich with faces of quasi-isotropic carbon composite, 8 mm thick, faces 6 % of
-that each, 8 mm edge gaps, hinge `pin_plain`, one pair of units an edge; `slat_roll` with 6 mm and 6 mm. None of them
-was optimised, and not every one fits the locker or meets that problem's limits: they show what the way of folding
-does, not what a family can reach. Mass is with 20 % growth.
+that each, 8 mm edge gaps, hinge `pin_plain`, one pair of units an edge; `slat_roll` with 6 mm and 6 mm, the notched
+star with `pin_bearing`. None of them was optimised, and not every one fits the locker or meets that problem's limits:
+they show what the way of folding does, not what a family can reach. Mass is with 20 % growth.
 
 | example | panels | parts | collects m^2 | stowed mm | volume l | mass kg | surface rms um | first mode Hz | stages |
 | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |

@@ -24,6 +24,7 @@ from synth.problem.vocabulary import Allowed, Vocabulary
 
 SECTIONS = ("solid", "sandwich", "framed")
 LATCHES = ("none", "all")
+PASSING = ("gap", "notch")
 BUILD_REALS: dict[str, Real] = {
     "thickness": Real(1e-3, 40e-3, "m", "panel thickness"),
     "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
@@ -46,6 +47,7 @@ BUILD_CHOICES: dict[str, str] = {
 BUILD_FIXED: dict[str, Count | Layout] = {
     "pairs": Count(1, 2, "pairs of hinge units on each hinged edge"),
     "latches": Layout(LATCHES, "latches on the free edges: none or all"),
+    "passing": Layout(PASSING, "room for hardware that passes: a gap wide enough, or notches in the panels passed"),
 }
 
 
@@ -127,6 +129,11 @@ class Space:
         return out
 
 
+def notched_panels(cell: Cell) -> bool:
+    """Whether a cell's panels are notched where hardware passes; a cell that says nothing has a gap wide enough."""
+    return dict(cell.build).get("passing", PASSING[0]) == PASSING[1]
+
+
 def kinds(cell: Cell) -> type[Family]:
     return families()[cell.family]
 
@@ -181,7 +188,8 @@ def _real_axis(problem: Problem, name: str, real: Real) -> Axis:
 
 def _fits_pins(problem: Problem, cell: Cell) -> bool:
     """Whether the fixed fields of a cell obey the problem's pins."""
-    pairs = [(f"{cell.family}.{k}", v) for k, v in cell.fixed] + [(f"build.{k}", v) for k, v in cell.build]
+    build = {"passing": PASSING[0], **dict(cell.build)}
+    pairs = [(f"{cell.family}.{k}", v) for k, v in cell.fixed] + [(f"build.{k}", v) for k, v in build.items()]
     for name, value in pairs:
         pin = problem.narrowed.get(name)
         if pin is None:
@@ -203,6 +211,8 @@ def _build_variants(
     for latch in latches if families()[family].has_free_edges(fixed) else latches[:1]:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
+            if families()[family].admits_notches():
+                yield (("latches", latch), ("pairs", pairs), ("passing", PASSING[1]))
 
 
 def first_cells(problem: Problem, family: str) -> list[Cell]:
@@ -211,6 +221,8 @@ def first_cells(problem: Problem, family: str) -> list[Cell]:
     for fixed in _starting(problem, family):
         for build in _build_variants(problem, family, fixed):
             if dict(build)["pairs"] != 1 and "build.pairs" not in problem.narrowed:
+                continue
+            if "passing" in dict(build) and "build.passing" not in problem.narrowed:
                 continue
             cell = Cell(family, tuple(sorted(fixed.items())), build)
             if _fits_pins(problem, cell):
@@ -288,7 +300,8 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
     if not start:
         raise InputError(f"family: no {family} obeys choices.max_panels and choices.variables")
     fixed = dict(start[0])
-    build = {key: _moved(problem, f"build.{key}", value)[0] for key, value in (("latches", "none"), ("pairs", 1))}
+    usual: tuple[tuple[str, int | str], ...] = (("latches", "none"), ("pairs", 1), ("passing", PASSING[0]))
+    build = {key: _moved(problem, f"build.{key}", value)[0] for key, value in usual}
     free: dict[str, float | str] = {}
     known = vocabulary().variables
     for name, value in values.items():
@@ -305,6 +318,10 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
             free[full] = value
     if not kind.allowed(fixed):
         raise InputError(f"set: these values of {family} do not go together: {fixed}")
+    if build["passing"] == PASSING[0]:
+        del build["passing"]
+    elif not kind.admits_notches():
+        raise InputError(f"set build.passing: {family} has no notched panels; allowed: {PASSING[0]}")
     cell = Cell(family, tuple(sorted(fixed.items())), tuple(sorted(build.items())))
     _within(problem, cell)
     axes = space(problem, cell).axes

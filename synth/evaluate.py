@@ -12,10 +12,11 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import FLEXURES, SECTIONS, Cell, kinds
+from synth.cell import FLEXURES, SECTIONS, Cell, kinds, notched_panels
 from synth.core.arrays import Bools, Column, Floats, Ints, transform
 from synth.core.build import Build
 from synth.core.design import Design
+from synth.core.errors import InputError
 from synth.core.family import Family
 from synth.core.geometry import Geometry
 from synth.core.joints import Units
@@ -26,6 +27,7 @@ from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
 from synth.fold.hardware import lay_hardware, stack_pitch
 from synth.fold.held import LOOSE, all_held
+from synth.fold.notches import notched
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
 from synth.hinges.kind import JointNumbers, numbers_of
@@ -102,14 +104,16 @@ def family_of(cell: Cell, columns: Columns) -> Family:
 def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Section, Build]:
     """Panels, joints and fittings of a batch of one cell."""
     hinge = _hinges(problem, columns)
-    build = _build(problem, columns, hinge)
     family = family_of(cell, columns)
+    build = _build(problem, columns, hinge, _notched(cell, family))
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
     hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind)
     made, able = _section(problem, columns, build.thickness)
-    areas = area(geometry.outline)
+    cut, goes = notched(geometry, hardware.units, build.unit_width, build.edge_gap)
+    geometry = replace(geometry, cut=cut, notches=None)
+    areas = area(cut)
     environment = problem.environment
     units = on_posts(hardware.units, hardware.fittings, build.thickness)
     if problem.transmissive:
@@ -123,7 +127,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         problem.accuracy.common_cause,
     )
     panels = Panels(
-        mass=panel_masses(geometry.outline, made.areal_mass, made.close_out),
+        mass=panel_masses(cut, made.areal_mass, made.close_out),
         stiffness=effective_stiffness(made, areas),
         poisson=made.poisson,
         bow=bow(made, environment.through_thickness_difference, environment.heat_flux),
@@ -135,7 +139,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         panels, made, fits = _framed(problem, columns, geometry, hardware.units, panels, made)
         able = able.also(fits)
     stowed = family.poses(build, np.zeros(1))
-    status = geometry.status.also(hardware.status).also(able)
+    status = geometry.status.also(hardware.status).also(goes).also(able)
     if geometry.slack.any():
         latched = topology.latchable if latch is not None else topology.latchable[:0]
         status = status.require(np.where(all_held(topology, geometry.slack, latched), 0.0, -1.0), LOOSE)
@@ -168,7 +172,14 @@ def _framed(
     warmth = Warmth(e.bulk_change, e.through_thickness_difference, e.heat_flux, e.moisture_strain)
     width = FRAME_PADS * units.pad_radius[:, units.kind < 2].max(axis=1)
     face = np.asarray(columns["build.face_share"], dtype=np.float64)
-    return framed(chosen, _sheet(problem, columns), problem.frame, geometry.outline, width, warmth, panels, made, face)
+    sheet, outline = _sheet(problem, columns), geometry.outline
+    panels, made, fits = framed(chosen, sheet, problem.frame, outline, width, warmth, panels, made, face)
+    gone = (area(outline) - area(geometry.cut)).max(axis=1, initial=0.0)
+    return (
+        panels,
+        made,
+        fits.require(np.where(chosen & (gone > 1e-9), -1.0, 0.0), "the bars of a frame are not notched"),
+    )
 
 
 def _sheet(problem: Problem, columns: Columns) -> Materials:
@@ -182,7 +193,7 @@ def held(problem: Problem, columns: Columns, rows: Ints, design: Design, made: S
     found = launch(design, part, load, worst)
     if design.panels.window is None:
         return found
-    clear = np.asarray((area(design.windows) < area(design.geometry.outline) - 1e-9).any(axis=1))
+    clear = np.asarray((area(design.windows) < area(design.geometry.cut) - 1e-9).any(axis=1))
     hertz, ratio = sheet_held(design.panels, part, columns_of(_sheet(problem, columns), rows), load)
     return replace(
         found,
@@ -199,7 +210,14 @@ def _hinges(problem: Problem, columns: Columns) -> JointNumbers:
     return numbers_of(problem.hinge_kinds, index, *sizes)
 
 
-def _build(problem: Problem, columns: Columns, hinge: JointNumbers) -> Build:
+def _notched(cell: Cell, family: Family) -> bool:
+    """Whether panels are notched. Raises InputError where the family does not admit it."""
+    if notched_panels(cell) and not family.admits_notches():
+        raise InputError(f"build.passing: {cell.family} has no notched panels; allowed: gap")
+    return notched_panels(cell)
+
+
+def _build(problem: Problem, columns: Columns, hinge: JointNumbers, with_notches: bool) -> Build:
     thickness = np.asarray(columns["build.thickness"], dtype=np.float64)
     return Build(
         diameter=problem.aperture.clear_diameter,
@@ -209,6 +227,7 @@ def _build(problem: Problem, columns: Columns, hinge: JointNumbers) -> Build:
         pitch=stack_pitch(thickness, np.asarray(hinge.knuckle), problem.structure.panel_gap),
         knuckle=np.asarray(hinge.knuckle),
         unit_width=np.asarray(hinge.width),
+        notched=with_notches,
     )
 
 
@@ -316,7 +335,7 @@ def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
             basic_mass=masses.basic,
             mass=masses.predicted,
             panel_growth=growth.panels,
-            panel_volume=(area(design.geometry.outline) * build.thickness[:, None]).sum(axis=1),
+            panel_volume=(area(design.geometry.cut) * build.thickness[:, None]).sum(axis=1),
             panel_sides=panel_sides(design.geometry.outline),
             panel_gap=np.round(build.pitch - build.thickness, 12),  # what was asked, not a rounding error below it
             deployed=spread(network, rows, count),

@@ -176,7 +176,7 @@ def panel_count(e: Evaluation) -> Column:
 @metric("1", "lower")
 def distinct_parts(e: Evaluation) -> Column:
     """Panel outlines that differ; a mirror image is another part, for a panel has a front and a hand."""
-    return distinct(e.design.geometry.outline)
+    return distinct(e.design.geometry.cut)
 
 
 @metric("m", "higher")

@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 from synth.core.arrays import Column
 
+POST = 2.0
+"""Depth of a stand-off in a notch over the knuckle's half height (practice: as deep as the knuckle is high)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Build:
@@ -16,6 +19,8 @@ class Build:
     pitch [B]: distance of neighbouring layers in a stack, thickness + face gap.
     knuckle [B]: half height of the hinge hardware about its axis.
     unit_width [B]: length of one hinge unit along the edge.
+    notched: stand-offs are POST knuckles deep, whatever the gap, and the panels that they pass are notched (families
+    that admit it); else they are no deeper than the half gap lets them.
     """
 
     diameter: float
@@ -25,7 +30,13 @@ class Build:
     pitch: Column
     knuckle: Column
     unit_width: Column
+    notched: bool = False
 
     @property
     def rows(self) -> int:
         return len(self.thickness)
+
+    @property
+    def post(self) -> Column:
+        """Depth [B] of a stand-off across the hinge line where panels are notched for it, m."""
+        return POST * self.knuckle

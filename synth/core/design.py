@@ -43,7 +43,7 @@ class Design:
     @property
     def windows(self) -> Floats:
         """Clear part of every face [B, P, V, 2]."""
-        return self.geometry.outline if self.panels.window is None else self.panels.window
+        return self.geometry.cut if self.panels.window is None else self.panels.window
 
     @property
     def rows(self) -> int:
@@ -63,6 +63,7 @@ class Design:
                 g.latch_edge[rows],
                 Status(g.status.reason[rows], g.status.residual[rows]),
                 g.slack[rows],
+                cut=g.cut[rows],
             ),
             panels=Panels(
                 p.mass[rows],

@@ -151,6 +151,12 @@ class Family(ABC):
         return True
 
     @classmethod
+    def admits_notches(cls) -> bool:
+        """Whether panels may be notched where hardware passes (`Build.notched`, `Geometry.notches`) instead of a wider
+        gap."""
+        return False
+
+    @classmethod
     def has_free_edges(cls, cell: Cell) -> bool:
         """Whether a cell has free edges that latches can join; False saves a search the same design twice."""
         return True

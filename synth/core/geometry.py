@@ -4,8 +4,25 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, unit
+from synth.core.arrays import Column, Floats, Ints, unit
 from synth.core.status import Status
+
+
+@dataclass(frozen=True, eq=False)
+class Notches:
+    """Places in the edges of panels where hardware passes, asked for by a family.
+
+    panel [K]; hinge [K]: the hinge at whose units' distances from the middle of the edge they lie; middle [B, K, 2] of
+    the edge between the cells, half a gap outside the panel, and normal [B, K, 2], out of the panel;
+    depth [B, K] m inside the panel's edge, 0 for none; wider [B, K] m: what it is wider on either side than a unit.
+    """
+
+    panel: Ints
+    hinge: Ints
+    middle: Floats
+    normal: Floats
+    depth: Floats
+    wider: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,6 +39,8 @@ class Geometry:
     status: geometric conditions of the family.
     slack [B, H]: m, how far the two leaves of a hinge may part on the way (membranes and flexures of that free
       length); 0, the default, for a true hinge.
+    notches: places to be notched, None for none.
+    cut [B, P, V', 2]: the outlines with their notches, simple but not convex; the outlines themselves by default.
     """
 
     outline: Floats
@@ -31,10 +50,14 @@ class Geometry:
     latch_edge: Floats
     status: Status
     slack: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    notches: Notches | None = None
+    cut: Floats = field(default_factory=lambda: np.zeros((0, 0, 0, 2)))
 
     def __post_init__(self) -> None:
         if self.slack.shape != self.stowed_angle.shape:
             object.__setattr__(self, "slack", np.zeros(self.stowed_angle.shape))
+        if self.cut.shape[:2] != self.outline.shape[:2]:
+            object.__setattr__(self, "cut", self.outline)
 
     @property
     def rows(self) -> int:

@@ -6,7 +6,8 @@ from synth.core.arrays import Column, Floats
 
 WEIGHTS = np.sqrt(np.array([2.0, 3.0, 5.0, 7.0, 11.0, 13.0, 17.0, 19.0, 23.0]))
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
-SAME = 1e-6
+SAME = 1e-8
+"""Keys nearer than this are one: a corner cut off by 0.04 mm, or a hand, can move a key by as little as 1e-7."""
 
 
 def shape_key(outline: Floats) -> Floats:

@@ -32,8 +32,9 @@ PASSING_CLEARANCE = 0.5e-3
 MARGIN = 0.1e-3
 """m kept on top of what a swing takes: stand-offs have a width, the circles are those of their outer faces."""
 ACROSS, BESIDE, AXIS = 0.0, 1.0, 2.0
-WIDTH = 18
-_NONE = np.zeros((0, WIDTH))
+WIDTH, WHERE = 18, 22
+"""Columns of a term; those that also say which tile it is about: its panel, outward normal of the edge, hinge."""
+_NONE = np.zeros((0, WHERE))
 TYPICAL = ((0.022, 0.020, 0.004), (0.022, 0.012, 0.018), (0.15, 0.145, 0.02), (0.06, 0.055, 0.02))
 """Pitch, thickness and knuckle in tile units, by which terms are ranked."""
 CONFLICT = (1.0, 0.98, 0.99)
@@ -66,6 +67,12 @@ class _Side:
 
 def passing(folded: Unfolding, stage: Ints) -> Passing:
     """Slots and terms of all swings of an opening, stage by stage."""
+    slot, terms = swept(folded, stage)
+    return Passing(slot, _worst(terms[:, :WIDTH], folded))
+
+
+def swept(folded: Unfolding, stage: Ints) -> tuple[Ints, Floats]:
+    """Slots [H] and terms [N, 22] of all swings of an opening."""
     count = len(folded.parent) - 1
     meet = np.zeros((count, count), dtype=bool)
     state = folded.stowed()
@@ -84,7 +91,7 @@ def passing(folded: Unfolding, stage: Ints) -> Passing:
     slot = _coloured(meet)
     terms = np.concatenate([_NONE, *found])
     terms[:, 16] = slot[terms[:, 16].astype(np.int64)] if count else 0.0
-    return Passing(slot, _worst(terms, folded))
+    return slot, terms
 
 
 def slack(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int) -> Column:
@@ -94,20 +101,27 @@ def slack(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int) 
     """
     if not len(terms):
         return np.ones(build.rows)
-    asked = _asked(terms, unit, build, blunt, sides) + MARGIN
-    room = _room(terms, build)
+    room = room_of(terms, build)
+    asked = _asked(terms, unit, build, blunt, sides, room) + MARGIN
     return np.asarray(((room - asked) / (room + asked)).min(axis=1))
 
 
-def _room(terms: Floats, build: Build) -> Floats:
+def room_of(terms: Floats, build: Build) -> Floats:
     """What is free beside each fin [B, N], m."""
     half = build.edge_gap[:, None] / 2.0
     beside = np.maximum(half - build.knuckle[:, None], np.minimum(PASSING_CLEARANCE, half))
+    if build.notched:
+        beside = half - build.post[:, None]
     return np.asarray(np.where(terms[None, :, 0] == BESIDE, beside, half))
 
 
-def _asked(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int) -> Floats:
+def _asked(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int, room: Floats) -> Floats:
     """What each term takes of its room [B, N], m."""
+    return travel(terms, unit, build, blunt, sides, room)[0]
+
+
+def travel(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int, room: Floats) -> tuple[Floats, Floats]:
+    """What each term takes of its room, and how far it moves along the edge while heights meet [B, N], m."""
     size = np.stack([build.pitch, build.thickness, build.knuckle], axis=-1)
     p_low, p_high, s_low, s_high = (size @ terms[:, k : k + 3].T for k in (4, 7, 10, 13))
     edge = terms[None, :, 2] - terms[None, :, 1]
@@ -120,7 +134,7 @@ def _asked(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int)
     lower = np.maximum(terms[None, :, 1] * unit[:, None] + cut, 0.0)
     # the edge of a tile that passes lies the room away from the fin that it comes to touch: inwards or outwards
     steep = np.maximum(np.abs(cosine), 0.2) * np.sign(cosine + 1e-12)
-    lower = np.maximum(lower - terms[None, :, 17] * _room(terms, build) / steep, 0.0)
+    lower = np.maximum(lower - terms[None, :, 17] * room / steep, 0.0)
     upper = np.maximum(terms[None, :, 2] * unit[:, None] - cut, lower)
     nearest = np.maximum(np.maximum(s_low, -s_high), 0.0)
     # outwards: what stands reaches above the lowest point that passes
@@ -134,9 +148,11 @@ def _asked(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int)
     inward = np.where(drop > 0.0, n - np.sqrt(np.maximum(n**2 - drop, 0.0)), 0.0)
     swing = np.where(cosine > 0.0, out, inward) * np.abs(cosine)
     # on the axis line: the passing layers keep `nearest` away in height, a corner stands past the axis
-    reach = np.where(s_high > 0.0, s_high**2 + build.knuckle[:, None] ** 2, 0.0)
+    deep = build.post if build.notched else build.knuckle
+    reach = np.where(s_high > 0.0, s_high**2 + deep[:, None] ** 2, 0.0)
     past = np.sqrt(np.maximum(reach - least**2, 0.0))
-    return np.asarray(np.where(terms[None, :, 0] == AXIS, past, swing))
+    along = np.maximum(out, inward) * sine
+    return np.asarray(np.where(terms[None, :, 0] == AXIS, past, swing)), np.where(terms[None, :, 0] == AXIS, 0.0, along)
 
 
 def typical_gap(folded: Unfolding, state: State, hinge: int) -> float:
@@ -150,7 +166,7 @@ def typical_gap(folded: Unfolding, state: State, hinge: int) -> float:
     return float(2.0 * (asked + width).max())
 
 
-def _fins(folded: Unfolding, state: State, panels: Bools, axis: float, sign: float) -> _Side:
+def fins_of(folded: Unfolding, state: State, panels: Bools, axis: float, sign: float) -> _Side:
     """The fins on some panels; heights about an axis level."""
     parent = np.array(folded.parent[1:], dtype=np.int64)
     hinge = np.concatenate([np.arange(len(parent)), np.arange(len(parent))])
@@ -167,7 +183,7 @@ def _fins(folded: Unfolding, state: State, panels: Bools, axis: float, sign: flo
     return _Side(folded.centres(state)[panel], low, high, way, hinge)
 
 
-def _tiles(folded: Unfolding, state: State, panels: Bools, axis: float, sign: float) -> _Side:
+def tiles_of(folded: Unfolding, state: State, panels: Bools, axis: float, sign: float) -> _Side:
     z, zero = (state.level[panels] - axis) * sign, np.zeros(int(panels.sum()))
     low, high = np.stack([z, zero - 0.5, zero], -1), np.stack([z, zero + 0.5, zero], -1)
     return _Side(folded.centres(state)[panels], low, high, np.zeros((len(z), 2)), np.flatnonzero(panels))
@@ -181,16 +197,16 @@ def _swing(folded: Unfolding, before: State, hinge: int, meet: Bools) -> list[Fl
     after = folded.turned(before, hinge)
     found = []
     for state, way in ((before, -normal), (after, normal)):
-        sides = [make(folded, state, which, axis, sign) for which in (moved, ~moved) for make in (_fins, _tiles)]
-        found.append(_landing(folded, sides, middle, way, meet, hinge))
-    moving, still = (_fins(folded, before, which, axis, sign) for which in (moved, ~moved))
-    layers, floor = (_tiles(folded, before, which, axis, sign) for which in (moved, ~moved))
-    found += _on_axis(folded, (moving, layers), (still, floor), middle, normal, hinge)
+        sides = [make(folded, state, which, axis, sign) for which in (moved, ~moved) for make in (fins_of, tiles_of)]
+        found.append(_landing(folded, state, sides, middle, way, meet, hinge))
+    moving, still = (fins_of(folded, before, which, axis, sign) for which in (moved, ~moved))
+    layers, floor = (tiles_of(folded, before, which, axis, sign) for which in (moved, ~moved))
+    found += _on_axis(folded, before, (moving, layers), (still, floor), middle, normal, hinge)
     return found
 
 
 def _landing(
-    folded: Unfolding, sides: Sequence[_Side], middle: Floats, normal: Floats, meet: Bools, own: int
+    folded: Unfolding, state: State, sides: Sequence[_Side], middle: Floats, normal: Floats, meet: Bools, own: int
 ) -> Floats:
     """Terms near a place that the moving things come down to (or leave, told backwards)."""
     fins, layers, posts, floor = sides
@@ -205,7 +221,8 @@ def _landing(
             passer, stander = (fin, tile) if moving else (tile, fin)
             p, s = (f, t) if moving else (t, f)
             heights = [passer.low[p], passer.high[p], stander.low[s], stander.high[s]]
-            found.append(_rows(folded, kind, edge, cosine, heights, fin.hinge[f], own, not moving))
+            last = last_columns(state, tile.hinge[t], -turn * fin.way[f], fin.hinge[f], not moving)
+            found.append(_rows(folded, kind, edge, cosine, heights, last, own))
     _face_to_face(folded, fins, posts, middle, normal, meet)
     return np.concatenate(found)
 
@@ -216,18 +233,16 @@ def _rows(
     edge: Floats,
     cosine: Floats,
     heights: Sequence[Floats],
-    hinge: Ints,
+    last: Floats,
     own: int,
-    tile: bool,
 ) -> Floats:
     """Term rows; beyond the axis the same things come from below. Edges on the axis are not for these terms."""
     half = folded.half_edge * np.sqrt(np.maximum(1.0 - cosine**2, 0.0))
-    last = np.stack([hinge.astype(np.float64), np.full(len(edge), float(tile))], axis=-1)
     found = []
     for side in (1.0, -1.0):
         near = side * edge - half
         far = near + 2.0 * half
-        use = (np.abs(cosine) > 1e-6) & (far > 1e-6) & (hinge != own)
+        use = (far > 1e-6) & (last[:, 0] != own)
         flip = [np.asarray(h) for h in heights] if side > 0 else [-heights[1], -heights[0], -heights[3], -heights[2]]
         columns = [np.full(len(edge), kind), near, far, side * cosine]
         table = np.concatenate([np.stack(columns, -1), *flip, last], axis=-1)
@@ -235,8 +250,16 @@ def _rows(
     return np.concatenate(found)
 
 
+def last_columns(state: State, panel: Ints, way: Floats, hinge: Ints, tile: bool) -> Floats:
+    """Last columns of terms: hinge (later its slot), 1 where a tile passes, and where: panel, its edge, hinge."""
+    deployed = np.einsum("nij,ni->nj", state.turn[panel], way)
+    flag = np.full(len(hinge), float(tile))
+    return np.concatenate([np.stack([hinge, flag, panel], axis=-1), deployed, hinge[:, None]], axis=-1)
+
+
 def _on_axis(
     folded: Unfolding,
+    state: State,
     moving: tuple[_Side, _Side],
     still: tuple[_Side, _Side],
     middle: Floats,
@@ -266,7 +289,7 @@ def _on_axis(
             tile.high[t],
             low,
             high,
-            np.stack([fin.hinge[f], 0 * fin.hinge[f]], axis=-1),
+            last_columns(state, tile.hinge[t], np.broadcast_to(-side * normal, (len(t), 2)), fin.hinge[f], False),
         ]
         found.append(np.concatenate(rows, axis=-1))
     return found
@@ -303,14 +326,19 @@ def _face_to_face(folded: Unfolding, fins: _Side, posts: _Side, middle: Floats, 
 
 def _rest(folded: Unfolding, state: State, one: Bools, two: Bools, meet: Bools) -> None:
     """Marks hinges whose fins meet in a state at rest."""
-    first, second = (_fins(folded, state, which, 0.0, 1.0) for which in (one, two))
+    first, second = (fins_of(folded, state, which, 0.0, 1.0) for which in (one, two))
     _face_to_face(folded, first, second, np.zeros(2), np.zeros(2), meet)
 
 
 def _typical(terms: Floats, size: tuple[float, float, float], folded: Unfolding) -> Floats:
+    return typical_travel(terms, size, folded)[0]
+
+
+def typical_travel(terms: Floats, size: tuple[float, float, float], folded: Unfolding) -> tuple[Floats, Floats]:
     one = np.ones(1)
     build = Build(1.0, 0.0, size[1] * one, 0.0 * one, size[0] * one, size[2] * one, 0.0 * one)
-    return np.asarray(_asked(terms, one, build, 0.0 * one, folded.tiles.sides)[0])
+    asked, along = travel(terms, one, build, 0.0 * one, folded.tiles.sides, room_of(terms, build))
+    return np.asarray(asked[0]), np.asarray(along[0])
 
 
 def _coloured(meet: Bools) -> Ints:

@@ -33,7 +33,7 @@ from synth.core.arrays import Column, Floats, Ints
 from synth.core.build import Build
 from synth.core.errors import InputError
 from synth.core.family import Cell, Count, Family, Layout, Real
-from synth.core.geometry import Geometry, directed_axis
+from synth.core.geometry import Geometry, Notches, directed_axis
 from synth.core.layers import half_turn_height
 from synth.core.polygon import compact, trim_to_circle
 from synth.core.status import Status
@@ -41,12 +41,15 @@ from synth.core.tiling import about_middle
 from synth.core.topology import Topology
 from synth.families._edges import common_edge
 from synth.families._fins import passing, slack, typical_gap
+from synth.families._notching import Places, depths, places
 from synth.families._stacking import lowest_stack
 from synth.families._tiling import TILINGS, Tiling, tile_count, tiling
 from synth.families._tree import NAMED, parents_of, swapped, text_of, visit_order
 from synth.families._unfold import Unfolding, passing_gap
 
 TANGENTS = 3
+NOTCH_SHARE = 0.25
+"""Deepest notch over the inradius of a tile."""
 LATCH_SHARE = 0.5
 """Share of a free edge, about its middle, that trimming to the circle leaves, so that a latch finds room."""
 
@@ -117,10 +120,32 @@ class SegmentStack(Family):
         asked = passing_gap(plan.terms, unit, build.pitch, build.thickness, blunt).max(axis=1, initial=0.0)
         short = (build.edge_gap - asked) / (build.edge_gap + asked)
         status = status.require(short, "the edge gap is too narrow for the packs that pass on the way")
-        left = slack(plan.fins, unit, build, blunt, tiles.sides)
-        status = status.require(left, "the edge gap is too narrow for hinges and panels that pass on the way")
+        notches = None
+        if build.notched:
+            notches, left = self._notches(plan, unit, centre, build, blunt)
+            status = status.require(left, "notches would be too deep for what passes on the way")
+        else:
+            left = slack(plan.fins, unit, build, blunt, tiles.sides)
+            status = status.require(left, "the edge gap is too narrow for hinges and panels that pass on the way")
         turn = np.broadcast_to(np.pi * topology.sense, height.shape).astype(np.float64)
-        return Geometry(outline, build.thickness, axis, turn, latch, status)
+        return Geometry(outline, build.thickness, axis, turn, latch, status, notches=notches)
+
+    def _notches(
+        self, plan: _Plan, unit: Column, centre: Floats, build: Build, blunt: Column
+    ) -> tuple[Notches, Column]:
+        """Notches where hinges and panels pass, as deep as they ask beyond the gap; slack of those depths."""
+        found = _notch_places(self.tiling, self.rings, self.corners, self.tree)
+        depth, wider, left = depths(found, unit, build, blunt, plan.tiles.sides)
+        deepest = NOTCH_SHARE * unit * plan.tiles.inradius
+        left = np.minimum(left, (deepest[:, None] - depth).min(axis=1, initial=np.inf) / deepest)
+        way = _spun(found.way, self.spin)
+        middle = centre[:, found.panel] + way * (unit * plan.tiles.inradius)[:, None, None]
+        return Notches(found.panel, found.hinge, middle, way, depth, wider), left
+
+    @classmethod
+    def admits_notches(cls) -> bool:
+        """What passes on the way is known place by place."""
+        return True
 
     def _trimmed(self, plan: _Plan, outline: Floats, centre: Floats, build: Build) -> Floats:
         """Outlines cut by tangents of the clear circle, or of the smallest larger one that keeps the edges in use."""
@@ -228,6 +253,15 @@ def _plan(name: str, rings: int, corners: str, tree: str) -> _Plan:
         latchable=np.array(free, dtype=np.int64).reshape(-1, 2),
     )
     return _Plan(tiles, np.array(order, dtype=np.int64), topology, opening.terms, hardware.terms)
+
+
+@lru_cache(maxsize=64)
+def _notch_places(name: str, rings: int, corners: str, tree: str) -> Places:
+    """Where notches would make room in the plan of these fixed fields: looked at only where panels are notched."""
+    plan = _plan(name, rings, corners, tree)
+    order = plan.tile.tolist()
+    parent = plan.topology.parent.tolist()
+    return places(Unfolding(plan.tiles, order, parent, lowest_stack(parent)), plan.topology.stage)
 
 
 def _spun(points: Floats, spin: Column) -> Floats:

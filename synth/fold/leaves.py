@@ -41,8 +41,16 @@ def lay_fittings(
     )
     # in mid-turn the end of a post swings past the edges that it passes: its corner stays within half the gap
     swing = np.sqrt(np.maximum(half**2 - broad**2, 0.0)) - SWING_CLEARANCE
+    notched = layers & build.notched
+    if build.notched:
+        # passed panels are notched to PASSING_CLEARANCE beyond the post: its corner keeps inside that circle
+        broad = np.where(notched, build.post[:, None], broad)
+        swing = np.where(notched, np.sqrt((broad + PASSING_CLEARANCE) ** 2 - broad**2) - SWING_CLEARANCE, swing)
     beyond = np.where(layers, np.clip(swing, 0.0, knuckle), knuckle)
     low, high = np.minimum(-t, axis_z - beyond), np.maximum(0.0, axis_z + beyond)
+    # a post deeper than the half gap stands on its panel's face
+    low = np.where(notched & (axis_z > -t / 2.0), 0.0, low)
+    high = np.where(notched & (axis_z <= -t / 2.0), -t, high)
     span = build.unit_width[:, None] / 2.0
     made: list[tuple[Ints, Ints, Ints, Floats, Floats, Floats]] = []
     none = np.full(len(hinges.owner), NO_JOINT)
@@ -51,7 +59,7 @@ def lay_fittings(
     for side, sign in ((0, -1.0), (1, 1.0)):
         panel = hinges.panels[:, side]
         # the foot fills the strip from the panel's edge to under the knuckle, no higher than the panel
-        foot = _boxes(hinges, span, np.maximum(broad / 2.0, seam), half, sign)
+        foot = _boxes(hinges, span, np.where(notched, seam, np.maximum(broad / 2.0, seam)), half, sign)
         made.append((panel, hinges.owner, none, foot, flat - t, flat))
         made.append((panel, hinges.owner, none, _boxes(hinges, span, seam, broad, sign), low, high))
         if latch is not None and len(latches.owner):

@@ -101,9 +101,11 @@ def near_pairs(course: Course, solids: Solids, wanted: Bools, s: float, reach: f
 def panel_pairs(course: Course, solids: Solids) -> Bools:
     """Pairs of panels [N, N] that the stowed panel gap is asked of: joined by no hinge, or folded by a half turn."""
     out = np.triu(solids.is_panel[:, None] & solids.is_panel[None, :], 1)
+    out &= solids.body[:, None] != solids.body[None, :]
     turn = course.placed(np.zeros(1))[0, :, :, :3]
     for i, j in course.topology.hinges:
         # a half turn has trace -1
         if float((turn[i] * turn[j]).sum()) > -1.0 + 1e-9:
-            out[min(i, j), max(i, j)] = False
+            one, two = solids.body == i, solids.body == j
+            out &= ~((one[:, None] & two[None, :]) | (two[:, None] & one[None, :]))
     return np.asarray(out)

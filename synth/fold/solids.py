@@ -7,6 +7,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.core.fittings import NO_JOINT, Fittings
 from synth.core.geometry import Geometry
+from synth.core.pieces import convex_pieces
 from synth.core.topology import Topology
 
 DISTINCT = 1e-9
@@ -54,8 +55,8 @@ class Shape:
 class Solids:
     """N solids. shapes: one Shape for each number of corners; shape [N], place [N]: where a solid is found there.
 
-    panel [N]: whose pose moves it; body [N]: solids of one body never move against each other
-    (panels 0..P-1 with their fittings, then every keep-out box by itself).
+    panel [N]: whose pose moves it (a notched panel is several solids); body [N]: solids of one body never move
+    against each other (panels 0..P-1 with their fittings, then every keep-out box by itself).
     tested [N, N]: pairs that may not meet, upper triangle. name [N].
     """
 
@@ -96,17 +97,19 @@ def solids_of(
 ) -> Solids:
     """Solids of a batch of one. keep_out [K, 2, 3]: least and greatest corner of boxes fixed to the root frame.
 
-    Fittings without room (no area or no height) are left out: they stand for latches
-    that are not there. A fitting may meet the two panels and the other fittings of its
-    own joint; all else of different bodies may not meet.
+    A panel with notches stands as its convex pieces. Fittings without room (no area or no
+    height) are left out: they stand for latches that are not there. A fitting may meet the
+    two panels and the other fittings of its own joint; all else of different bodies may not meet.
     """
     panels = topology.panels
     t = float(geometry.thickness[0])
-    plans = [_tidy(p) for p in geometry.outline[0]]
-    z = [(-t, 0.0)] * panels
-    body = list(range(panels))
-    joint = [(NO_JOINT, NO_JOINT)] * panels
-    name = [f"panel {p}" for p in range(panels)]
+    pieces = [convex_pieces(_tidy(p)) for p in geometry.cut[0]]
+    plans = [piece for panel in pieces for piece in panel]
+    body = [p for p, panel in enumerate(pieces) for _ in panel]
+    bare = len(plans)
+    z = [(-t, 0.0)] * bare
+    joint = [(NO_JOINT, NO_JOINT)] * bare
+    name = [f"panel {p}" for p in body]
     if fittings is not None:
         for f, outline in enumerate(fittings.outline[0]):
             plan, low, high = _tidy(outline), float(fittings.z_back[0, f]), float(fittings.z_front[0, f])
@@ -134,13 +137,13 @@ def solids_of(
         place=place,
         panel=np.array(moved_by, dtype=np.int64),
         body=owner,
-        tested=_tested(topology, owner, np.array(joint, dtype=np.int64), panels),
+        tested=_tested(topology, owner, np.array(joint, dtype=np.int64), panels, np.arange(len(owner)) < bare),
         name=tuple(name),
-        is_panel=np.arange(len(owner)) < panels,
+        is_panel=np.arange(len(owner)) < bare,
     )
 
 
-def _tested(topology: Topology, body: Ints, joint: Ints, panels: int) -> Bools:
+def _tested(topology: Topology, body: Ints, joint: Ints, panels: int, bare: Bools) -> Bools:
     """Pairs [N, N] (upper triangle) that may not meet."""
     out = body[:, None] != body[None, :]
     out &= ~((body[:, None] >= panels) & (body[None, :] >= panels))
@@ -149,7 +152,6 @@ def _tested(topology: Topology, body: Ints, joint: Ints, panels: int) -> Bools:
         held = own != NO_JOINT
         out &= ~(held[:, None] & (own[:, None] == own[None, :]))
         whose = np.where(held[:, None], pairs[np.where(held, own, 0)] if len(pairs) else -1, -1)
-        bare = np.arange(len(body)) < panels
         excused = ((whose[:, None, :] == body[None, :, None]).any(axis=-1)) & held[:, None] & bare[None, :]
         out &= ~(excused | excused.T)
     return np.triu(out, 1)

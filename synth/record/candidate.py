@@ -173,7 +173,7 @@ def _panel(design: Design, row: int, p: int, labels: Labels) -> dict[str, Any]:
     return {
         "id": p,
         "receiving": bool(design.topology.receiving[p]),
-        "outline": _outline(geometry.outline[row, p]),
+        "outline": _outline(geometry.cut[row, p]),
         "holes": [],
         "z_back": _lengths(-geometry.thickness[row]),
         "z_front": 0.0,

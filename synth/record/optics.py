@@ -42,14 +42,14 @@ def _light(design: Design, diameter: float, collected: float) -> dict[str, float
         return float(circle_overlap(outline[0, receiving], diameter / 2.0).sum())
 
     circle = math.pi / 4.0 * diameter**2
-    faces, windows = inside(design.geometry.outline), inside(design.windows)
+    faces, windows = inside(design.geometry.cut), inside(design.windows)
     parts = {
         "collected_m2": collected,
         "hardware_shadow_m2": windows - collected,
         "frames_m2": faces - windows,
         "gaps_and_uncovered_m2": circle - faces,
     }
-    beyond = float(area(design.geometry.outline[0, receiving]).sum()) - faces
+    beyond = float(area(design.geometry.cut[0, receiving]).sum()) - faces
     return {"circle_m2": tidy(circle), **{k: tidy(v) for k, v in parts.items()}, "beyond_circle_m2": tidy(beyond)}
 
 

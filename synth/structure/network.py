@@ -103,7 +103,7 @@ def _usable(design: Design) -> tuple[Bools, Status]:
     finite = np.ones(design.rows, dtype=bool)
     for array in numbers:
         finite &= np.isfinite(array).all(axis=tuple(range(1, array.ndim)))
-    least = np.minimum(area(design.geometry.outline) / 1e-6, design.panels.mass / 1e-6).min(axis=1)
+    least = np.minimum(area(design.geometry.cut) / 1e-6, design.panels.mass / 1e-6).min(axis=1)
     least = np.minimum(least, (design.panels.stiffness / 1e-9).min(axis=1))
     springs = design.units.stiffness.min(axis=(1, 2), initial=1.0)
     status = Status.fine(design.rows).require(np.where(finite, 0.0, -1.0), "a figure of the network is not a number")
@@ -123,7 +123,7 @@ def _chunks(rows: Ints, design: Design, order: int) -> list[Ints]:
 
 def _figures(design: Design, loads: Loads, order: int) -> dict[str, Column]:
     """Columns of Deployed for rows that are fit to be worked out."""
-    network = assemble(design, MonomialPlates(design.geometry.outline, order), loads)
+    network = assemble(design, MonomialPlates(design.geometry.cut, order), loads)
     made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.fitted)
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
 
@@ -150,7 +150,7 @@ def columns(design: Design, errors: Errors, first_mode: Column) -> dict[str, Col
 
 def figure_slope(design: Design) -> Column:
     """Mean square slope [B] of the figure error: a wave as long as the side of its panel, (2 pi figure)^2 / A."""
-    face = area(design.geometry.outline[:, design.topology.receiving])
+    face = area(design.geometry.cut[:, design.topology.receiving])
     total = np.maximum(face.sum(axis=1), 1e-12)
     # area-weighted mean of 1/A is the number of faces over their area
     return np.asarray((2.0 * np.pi * design.panels.figure) ** 2 * face.shape[1] / total)

@@ -13,6 +13,7 @@ from scipy.linalg import solve_triangular
 
 from synth.core import polygon
 from synth.core.arrays import Floats, Ints
+from synth.core.pieces import convex_pieces
 from synth.structure.forms import Forms, Plates, disc_rule
 from synth.structure.monomials import exponents
 
@@ -31,7 +32,12 @@ def _triangle_rule(degree: int) -> tuple[Floats, Floats]:
 
 
 def _quadrature(outline: Floats, degree: int) -> tuple[Floats, Floats]:
-    """Points [Q, 2] and weights [Q] over one convex polygon [V, 2], a fan of triangles about its first corner."""
+    """Points [Q, 2] and weights [Q] over one simple polygon [V, 2]: fans of triangles about corners of its pieces."""
+    apart = np.abs(outline - np.roll(outline, 1, axis=0)).max(axis=-1) > 0.0
+    pieces = convex_pieces(outline[apart])
+    if len(pieces) > 1:
+        parts = [_quadrature(piece, degree) for piece in pieces]
+        return np.concatenate([p for p, _ in parts]), np.concatenate([w for _, w in parts])
     corner, a, b = outline[0], outline[1:-1] - outline[0], outline[2:] - outline[0]
     twice = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     real = twice > 1e-12 * twice.max()

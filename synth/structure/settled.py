@@ -90,7 +90,7 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
 
 
 def _built(design: Design, loads: Loads, degree: int) -> tuple[Network, OrthogonalPlates]:
-    plates = OrthogonalPlates(design.geometry.outline, degree)
+    plates = OrthogonalPlates(design.geometry.cut, degree)
     return assemble(design, plates, loads), plates
 
 

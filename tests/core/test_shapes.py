@@ -49,3 +49,11 @@ def test_padding_and_hundredths_of_a_millimetre() -> None:
     assert distinct(np.array([[padded, split]]))[0] == 1.0
     longer = padded + np.array([[0, 0], [1e-5, 0], [1e-5, 0], [0, 0], [0, 0], [0, 0]])
     assert distinct(np.array([[padded, longer]]))[0] == 2.0
+
+
+def test_a_corner_cut_off_by_hundredths_of_a_millimetre_makes_another_part() -> None:
+    angle = np.arange(6) * np.pi / 3.0
+    hexagon = 0.073 * np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    cut = np.concatenate([hexagon[:1] + 4e-5 * np.array([[-0.5, -0.866], [-0.5, 0.866]]), hexagon[1:]])
+    padded = np.concatenate([hexagon, hexagon[-1:]])
+    assert distinct(np.array([[padded, cut]]))[0] == 2.0

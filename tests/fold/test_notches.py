@@ -1,0 +1,160 @@
+"""Notched panels: what is cut out, that the way is clear, what stand-offs in notches cost and give, and the record."""
+
+import json
+from dataclasses import replace
+from functools import cache
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+
+from synth.cell import Cell, cell_from, first_cells, space
+from synth.core.errors import InputError
+from synth.core.fittings import NO_JOINT
+from synth.core.polygon import area, moments
+from synth.evaluate import evaluate, lay_out
+from synth.export.dxf import write_dxf
+from synth.families import families
+from synth.fold.interference import prove
+from synth.fold.leaves import PASSING_CLEARANCE
+from synth.metrics import METRICS
+from synth.recheck import recheck_record
+from synth.recheck.asked import read_asked
+from synth.record import Record
+from synth.record.draft import unpacked
+from synth.search.evaluator import work
+from synth.search.types import Task
+from synth.structure.orthogonal import _quadrature
+from tests.near import near
+from tests.samples import problem, text
+
+STAR = {"tiling": "hexagon", "rings": 1, "corners": "all", "tips": "sharp", "tree": "star"}
+PLAIN = {"thickness": "6 mm", "edge_gap": "7 mm", "hinge": "pin_bearing", "section": "solid", "cover": 1.05}
+
+
+@cache
+def batch(passing: str, count: int = 80):
+    """Random stars of seven hexagons with one way of passing."""
+    asked = problem()
+    cell = next(c for c in first_cells(asked, "segment_stack") if STAR.items() <= dict(c.fixed).items()
+                and dict(c.build)["latches"] == "none")  # fmt: skip
+    if passing == "notch":
+        cell = Cell(cell.family, cell.fixed, (*cell.build, ("passing", "notch")))
+    rows = np.random.default_rng(3).random((count, space(asked, cell).size))
+    with np.errstate(all="ignore"):
+        return lay_out(asked, cell, space(asked, cell).columns(rows))[0]
+
+
+def evaluated(passing: str):
+    asked = problem()
+    cell, row = cell_from(asked, "segment_stack", {**STAR, **PLAIN, "passing": passing})
+    return evaluate(asked, cell, space(asked, cell).columns(row))
+
+
+def test_what_is_cut_out_lies_at_the_edges_of_panels_that_stand_offs_pass():
+    design = batch("notch")
+    g, fine = design.geometry, np.flatnonzero(design.status.ok)
+    assert len(fine) > 10
+    gone = area(g.outline) - area(g.cut)
+    assert (gone[fine].max(axis=1) > 1e-6).sum() > 5
+    for row in fine[:8]:
+        for p in range(design.topology.panels):
+            whole, cut = (shapely.Polygon(x[row, p]) for x in (g.outline, g.cut))
+            assert cut.is_valid and cut.exterior.is_ccw and cut.within(whole.buffer(1e-9))
+            assert near(whole.area - cut.area, gone[row, p], rel=1e-6, abs=1e-12)
+            if gone[row, p] > 0.0:
+                # nothing is taken out of the middle
+                parts = [q for q in shapely.get_parts(whole.difference(cut)) if q.area > 1e-9]
+                assert all(q.distance(whole.exterior) < 1e-9 for q in parts)
+
+
+def test_random_notched_stars_are_clear_on_the_whole_way():
+    design = batch("notch")
+    cut = np.flatnonzero(design.status.ok & (area(design.geometry.outline) - area(design.geometry.cut)).any(axis=1))
+    assert len(cut) > 5
+    for row in cut[:6]:
+        found = prove(design.one(int(row)))
+        assert found.clear, found.reason
+        assert found.least_m > 0.05e-3
+
+
+def test_without_the_notches_the_same_stand_offs_meet_the_panels_they_pass():
+    """The proof sees the notches: the whole outlines with the same hardware collide."""
+    design = batch("notch")
+    row = int(np.flatnonzero(design.status.ok & (area(design.geometry.outline) - area(design.geometry.cut)).any(1))[0])
+    one = design.one(row)
+    assert prove(one).clear
+    assert not prove(replace(one, geometry=replace(one.geometry, cut=one.geometry.outline))).clear
+
+
+def test_stand_offs_in_notches_are_two_knuckles_deep_and_stay_their_clearance_from_the_notch():
+    design = batch("notch")
+    g, f = design.geometry, design.fittings
+    for row in np.flatnonzero(design.status.ok)[:4]:
+        for k in np.flatnonzero((f.hinge != NO_JOINT) & (design.topology.steps[f.hinge] > 1)):
+            tall = f.z_front[row, k] > 1e-4 or f.z_back[row, k] < -g.thickness[row] - 1e-4
+            if tall:
+                x = f.outline[row, k]
+                sides = np.sort(np.linalg.norm(np.roll(x, -1, axis=0) - x, axis=-1))
+                assert sides[0] > 0.9 * 2.0 * 1.5e-3, "two knuckles of the smallest kind, less the seam"
+    assert PASSING_CLEARANCE == 0.5e-3
+
+
+def test_notches_cost_light_and_give_stiffness_and_accuracy():
+    gap, notch = evaluated("gap"), evaluated("notch")
+    assert gap.status.ok[0] and notch.status.ok[0]
+    assert 0.995 < notch.collecting_area[0] / gap.collecting_area[0] < 1.0
+    assert notch.deployed.steady_m2[0] < 0.4 * gap.deployed.steady_m2[0], "gravity release tilts thin stand-offs"
+    assert notch.deployed.first_mode_hz[0] > 1.1 * gap.deployed.first_mode_hz[0]
+    assert near(notch.stowed_size, gap.stowed_size, rel=0.01)
+
+
+def test_plate_integrals_run_over_the_notched_outline():
+    design = batch("notch")
+    row = int(np.flatnonzero(design.status.ok & (area(design.geometry.outline) - area(design.geometry.cut)).any(1))[0])
+    for p in range(design.topology.panels):
+        ring = design.geometry.cut[row, p]
+        points, weights = _quadrature(ring, 4)
+        assert near(weights.sum(), area(ring), rel=1e-9)
+        assert near(weights @ points[:, 0] ** 2, moments(ring)[0], rel=1e-9)
+        assert (weights > 0.0).all()
+
+
+@pytest.mark.parametrize("family", sorted(families()))
+def test_every_family_says_whether_it_admits_notches(family):
+    """Those that do lay out both ways; the others refuse the choice by name."""
+    asked = problem()
+    if families()[family].admits_notches():
+        cell, row = cell_from(asked, family, {"passing": "notch"})
+        assert ("passing", "notch") in cell.build
+        with np.errstate(all="ignore"):
+            lay_out(asked, cell, space(asked, cell).columns(row))
+        return
+    with pytest.raises(InputError, match="passing"):
+        cell_from(asked, family, {"passing": "notch"})
+
+
+def test_a_problem_can_pin_the_way_of_passing():
+    asked = problem(choices={"families": ["segment_stack"], "variables": {"build.passing": ["notch"]}})
+    assert {dict(c.build).get("passing") for c in first_cells(asked, "segment_stack")} == {"notch"}
+    asked = problem(choices={"families": ["segment_stack"], "variables": {"build.passing": ["gap"]}})
+    assert {dict(c.build).get("passing") for c in first_cells(asked, "segment_stack")} == {None}
+
+
+def test_a_notched_design_is_verified_told_in_its_record_and_rechecked(tmp_path):
+    asked = problem()
+    cell, row = cell_from(asked, "segment_stack", {**STAR, **PLAIN, "passing": "notch"})
+    scores = work(asked, Task(cell, row, "verify"))
+    assert scores.verified is not None and scores.verified[0]
+    record = json.loads(json.dumps({**unpacked(scores.extra)[0], "id": "box-1"}))
+    Record.model_validate(record)
+    assert record["genes"]["build.passing"] == "notch" and set(record["metrics"]) == set(METRICS)
+    bent = [p for p in record["panels"] if shapely.Polygon(p["outline"]).convex_hull.area
+            - shapely.Polygon(p["outline"]).area > 1e-6]  # fmt: skip
+    assert len(bent) == 4, "the stand-offs of the upper leaves pass four panels"
+    (tmp_path / "problem.toml").write_text(text())
+    assert [str(f) for f in recheck_record(record, read_asked(tmp_path / "problem.toml"))] == []
+    write_dxf(record, tmp_path, 0.85)
+    rings = ezdxf.readfile(tmp_path / "layout.dxf").modelspace().query('LWPOLYLINE[layer=="outline"]')
+    assert sorted(len(r) for r in rings) == sorted(len(p["outline"]) for p in record["panels"])
