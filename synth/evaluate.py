@@ -172,14 +172,10 @@ def _framed(
     warmth = Warmth(e.bulk_change, e.through_thickness_difference, e.heat_flux, e.moisture_strain)
     width = FRAME_PADS * units.pad_radius[:, units.kind < 2].max(axis=1)
     face = np.asarray(columns["build.face_share"], dtype=np.float64)
-    sheet, outline = _sheet(problem, columns), geometry.outline
-    panels, made, fits = framed(chosen, sheet, problem.frame, outline, width, warmth, panels, made, face)
-    gone = (area(outline) - area(geometry.cut)).max(axis=1, initial=0.0)
-    return (
-        panels,
-        made,
-        fits.require(np.where(chosen & (gone > 1e-9), -1.0, 0.0), "the bars of a frame are not notched"),
-    )
+    sheet, cut = _sheet(problem, columns), geometry.cut
+    panels, made, fits = framed(chosen, sheet, problem.frame, cut, width, warmth, panels, made, face)
+    gone = (area(geometry.outline) - area(cut)).max(axis=1, initial=0.0) > 1e-9
+    return panels, made, fits.require(np.where(chosen & gone, -1.0, 0.0), "the bars of a frame are not notched")
 
 
 def _sheet(problem: Problem, columns: Columns) -> Materials:

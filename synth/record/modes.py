@@ -17,7 +17,7 @@ def modes_record(design: Design, found: Settled) -> list[dict[str, Any]]:
     """Frequency, displacement of every outline corner (greatest 1), shares of energy by panel, joint and component."""
     if found.modes is None:
         return []
-    told, outline = found.modes, design.geometry.outline[0]
+    told, outline = found.modes, design.geometry.cut[0]
     kept = np.abs(outline - np.roll(outline, 1, axis=1)).max(axis=-1) > SAME_CORNER
     return [
         {

@@ -58,7 +58,7 @@ def moved_inertia(design: Design, mass: Floats) -> Floats:
     I = sum m (i^2 + (d . a)^2 + (z - h)^2 + t^2 / 12) with a the plan normal of the line, i^2 the plan's second moment
     across it over its area (parallel axes, elementary).
     """
-    outline, t = design.geometry.outline, design.geometry.thickness
+    outline, t = design.geometry.cut, design.geometry.thickness
     middle = centroid(outline)
     second = moments(outline, middle) / np.maximum(area(outline), 1e-12)[..., None]
     axis = design.geometry.axis

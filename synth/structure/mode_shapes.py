@@ -50,7 +50,7 @@ def mode_shapes(design: Design, plates: Plates, network: Network, shapes: Floats
 
 def _corners(design: Design, plates: Plates, motion: Floats) -> Floats:
     """Displacements [M, P, V, 3] of outline corners, each mode scaled to a greatest length of 1."""
-    outline = design.geometry.outline[0]
+    outline = design.geometry.cut[0]
     panels, corners, _ = outline.shape
     where = np.repeat(np.arange(panels), corners)
     value, _ = plates.at_feet(where, outline.reshape(1, -1, 2), np.zeros((1, panels * corners)))

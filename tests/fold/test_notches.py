@@ -34,7 +34,7 @@ PLAIN = {"thickness": "6 mm", "edge_gap": "7 mm", "hinge": "pin_bearing", "secti
 
 
 @cache
-def batch(passing: str, count: int = 80):
+def batch(passing: str, count: int = 240):
     """Random stars of seven hexagons with one way of passing."""
     asked = problem()
     cell = next(c for c in first_cells(asked, "segment_stack") if STAR.items() <= dict(c.fixed).items()
