@@ -162,7 +162,7 @@ def test_hinges_that_come_face_to_face_on_the_way_stand_beside_each_other(fixed,
     f = dict(cell.fixed)
     plan = _plan(str(f["tiling"]), int(f["rings"]), str(f["corners"]), str(f["tree"]))
     assert plan.topology.slot.max() == 1
-    design, _ = designs(asked, cell, 60)
+    design, _ = designs(asked, cell, 240)
     fine = np.flatnonzero(design.status.ok)[:2]
     assert len(fine) == 2
     for row in fine:
@@ -170,7 +170,7 @@ def test_hinges_that_come_face_to_face_on_the_way_stand_beside_each_other(fixed,
     # the same designs with all units in one slot
     one = replace(plan, topology=replace(plan.topology, slot=0 * plan.topology.slot))
     monkeypatch.setattr(segment_stack, "_plan", lambda *_: one)
-    design, _ = designs(asked, cell, 60)
+    design, _ = designs(asked, cell, 240)
     reasons = [prove(design.one(int(row))).reason for row in fine]
     assert any(r.count("hinge") == 2 for r in reasons), reasons
 
