@@ -17,12 +17,22 @@ from synth.export.needs import needs
 from synth.export.review_sheet import review_sheet
 from synth.export.summary import summary_text
 from synth.fronts.front import Front, Row, candidate_id, slugs
-from synth.fronts.store import SCHEMA, read_front, read_run, replace_file, write_front, write_history, write_run
+from synth.fronts.store import (
+    SCHEMA,
+    read_front,
+    read_run,
+    replace_file,
+    write_cells,
+    write_front,
+    write_history,
+    write_run,
+)
 from synth.metrics import METRICS
 from synth.problem.envelope import Envelope
 from synth.problem.objective import OBJECTIVES, Objective
 from synth.problem.problem import Problem
 from synth.problem.reading import load
+from synth.problem.requirement import requirements
 from synth.record.draft import unpacked
 from synth.record.file import read_record, write_record
 from synth.search import checkpoint
@@ -112,6 +122,8 @@ class RunFolder:
                 "ideal_point": _point(goals.ideal[e]),
                 "reference_point": _point(goals.reference[e]),
                 "hypervolume": float(found.hypervolume[e]),
+                "ended": found.ended[e],
+                "evaluations": found.evaluations[e],
                 "families": _families(problem, found, reasons[e], e),
             }
             for e, envelope in enumerate(problem.envelope)
@@ -122,9 +134,17 @@ class RunFolder:
                 if nearest_one is not None:
                     told.update(_blocks(records[nearest_one.id]))
                 told["needs"] = needs([records[r.id] for r in rows if r.envelope == told["name"]])
+        run["cells"] = _cells(found)
         if found.aside:
             run["set_aside"] = _set_aside(problem, found)
         self._write(problem, run, rows, records, [(goals.names[e], f, n, v) for e, f, n, v in found.history])
+        write_cells(
+            self.path,
+            [
+                (c.number, c.cell.label, c.parent, c.spent, c.share, c.on_front, c.passed, c.failed, c.cause)
+                for c in found.cells
+            ],
+        )
         return run
 
     def finish_one(self, problem: Problem, place: int, scores: Scores, seconds: float) -> dict[str, Any]:
@@ -214,10 +234,33 @@ def _families(problem: Problem, found: Outcome, reasons: Mapping[str, str], e: i
             "evaluations": count.evaluations if count else 0,
             "feasible": count.feasible if count else 0,
             "on_front": count.on_front if count else 0,
+            "cells": count.cells if count else 0,
         }
+        if count and not count.on_front and (e, family) in found.nearest:
+            out[family]["nearest"] = _nearest(problem, *found.nearest[e, family])
         if family in reasons:
             out[family]["reason"] = reasons[family]
     return out
+
+
+def _nearest(problem: Problem, violation: float, worst: int, margin: float, reason: str) -> dict[str, Any]:
+    """What came nearest of a family that is not on the front: the requirement that failed most, by how much."""
+    told: dict[str, Any] = {"violation": violation}
+    if violation > 0.0 and worst >= 0:
+        told |= {"requirement": requirements(problem)[worst].name, "margin": margin}
+    return told | ({"reason": reason} if reason else {})
+
+
+def _cells(found: Outcome) -> dict[str, Any]:
+    """How many cells were tried, how the budget went to them, and why they ended; each one is in cells.csv."""
+    shares = sorted((c.share for c in found.cells), reverse=True)
+    return {
+        "tried": len(found.cells),
+        "on_front": sum(c.on_front > 0 for c in found.cells),
+        "share_of_busiest": shares[0] if shares else 0.0,
+        "share_of_busiest_ten": sum(shares[:10]),
+        "ended": found.causes,
+    }
 
 
 def _set_aside(problem: Problem, found: Outcome) -> list[dict[str, Any]]:

@@ -79,6 +79,14 @@ def goals_of(problem: Problem) -> Goals:
     )
 
 
+def settings_of(problem: Problem) -> Settings:
+    """How the search of a problem spends its budget, and when it stops before."""
+    asked = problem.search
+    stall = (asked.stall.gain, asked.stall.evaluations) if asked.stall else (0.0, 0)
+    settings = Settings.for_budget(asked.evaluations, asked.seed, len(problem.envelope))
+    return settings.stopping(*stall, asked.time_limit or 0.0)
+
+
 def run_problem(
     file: Path,
     out: Path | None,
@@ -131,8 +139,7 @@ def _search(
     shut, reasons = closed_families(problem)
     evaluator, goals = ProblemEvaluator(problem, shut), goals_of(problem)
     if state is None:
-        settings = Settings.for_budget(problem.search.evaluations, problem.search.seed, len(problem.envelope))
-        state = begin(evaluator, goals, settings)
+        state = begin(evaluator, goals, settings_of(problem))
     about = folder.about(problem)
     with _resumable(folder), _pool(problem, workers, ray) as pool, Display(pool) as display, _asked_to_stop() as stop:
 

@@ -17,6 +17,12 @@ def summary_text(front: Front, objectives: Sequence[Objective], run: Mapping[str
         f"{run['state']}: {_spent(run)}, seed {run['seed']}, {run['wall_time_s']:.0f} s",
     ]
     lines += own_line(run)
+    if "cells" in run:
+        c = run["cells"]
+        lines.append(
+            f"{c['tried']} cells tried (topologies and joint layouts), {c['on_front']} of them on a front; "
+            f"the ten busiest got {100.0 * c['share_of_busiest_ten']:.0f} % of the candidates (cells.csv)"
+        )
     for told in run["envelopes"]:
         lines += ["", *_envelope(told, front.of(told["name"]).rows, objectives, str(run["state"]))]
     return "\n".join(lines)
@@ -41,10 +47,31 @@ def _envelope(told: Mapping[str, Any], rows: Sequence[Row], objectives: Sequence
     lines = [f"Envelope {told['name']}: {_count(good, rows, told, state)}"]
     if good:
         lines[0] += f" ({shares}), hypervolume {told['hypervolume']:.4f}"
+    early = {
+        "stalled": "the hypervolume had stalled",
+        "time limit": "time was up",
+        "nothing new left": "nothing new was left",
+    }
+    if told.get("ended") in early:
+        lines.append(f"  ended after {told['evaluations']} candidates: {early[told['ended']]}")
     lines += [f"  {f} ruled out: {c['reason']}" for f, c in told["families"].items() if "reason" in c]
+    lines += [f"  {f} fell short: {_short(c['nearest'])}" for f, c in told["families"].items() if _failed(c)]
     if rows:
         lines.append(_table(good or rows[:3], objectives, bool(good)))
     return lines + [f"  {line}" for line in blocked(told)]
+
+
+def _failed(family: Mapping[str, Any]) -> bool:
+    return bool(family.get("nearest", {}).get("violation", 0.0) > 0.0)
+
+
+def _short(nearest: Mapping[str, Any]) -> str:
+    """What kept a family's nearest candidate from being feasible."""
+    if nearest.get("reason"):
+        return f"at best {nearest['reason']}"
+    if "requirement" in nearest:
+        return f"at best {nearest['requirement']} misses its limit by {-100.0 * nearest['margin']:.1f} %"
+    return f"at best violations of {nearest['violation']:.3g} in sum"
 
 
 def _count(good: Sequence[Row], rows: Sequence[Row], told: Mapping[str, Any], state: str) -> str:

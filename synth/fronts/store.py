@@ -90,6 +90,19 @@ def write_history(folder: Path, rows: Iterable[tuple[str, str, int, float]]) -> 
     replace_file(folder / "history.csv", out.getvalue().encode())
 
 
+CELLS = ("cell", "what", "parent", "evaluations", "share", "on_front", "verified", "refused", "ended")
+
+
+def write_cells(folder: Path, rows: Iterable[tuple[int, str, int, int, float, int, int, int, str]]) -> None:
+    """Writes cells.csv: every cell that was tried (number, what it fixes, number of the cell it was born of or -1,
+    candidates put forward, their share of all, rows on fronts, verifications passed and failed, why it ended)."""
+    out = io.StringIO()
+    table = csv.writer(out, lineterminator="\n")
+    table.writerow(CELLS)
+    table.writerows([*row[:4], number(row[4]), *row[5:]] for row in rows)
+    replace_file(folder / "cells.csv", out.getvalue().encode())
+
+
 def read_history(folder: Path) -> list[tuple[str, str, int, float]]:
     """Reads history.csv. Raises RunFolderError."""
     path = folder / "history.csv"

@@ -7,6 +7,7 @@ from synth.core.material import ADHESIVE, FACED, LEAST_CORE, LEAST_FACE
 from synth.core.units import show
 from synth.problem.envelope import Envelope
 from synth.problem.growth import least_growth
+from synth.problem.objective import OBJECTIVES
 from synth.problem.problem import Problem
 
 THINNEST = 1e-3
@@ -111,13 +112,26 @@ def objective_box(problem: Problem, envelope: Envelope) -> tuple[tuple[float, ..
     """Ideal and reference point of the search's objectives, maximised ones negated; None where bounds rule all out.
 
     Fixed before the search. Reference: the limit where there is one, else a stated coarse
-    value. Ideal: a bound that nothing can beat, or zero; for first_mode ten times the limit.
+    value; a goal of the file takes its place where it asks for more, so that only what is
+    beyond the goal counts. Ideal: a bound that nothing can beat, or zero; for first_mode ten
+    times the limit. A goal past the ideal leaves the reference as it is.
     """
     known = bounds(problem, envelope)
     if known.reasons:
         return None
     pairs = [_pair(name, problem, envelope, known) for name in problem.search.objectives]
-    return tuple(low for low, _ in pairs), tuple(high for _, high in pairs)
+    return tuple(low for low, _ in pairs), tuple(
+        _focused(n, p, problem) for n, p in zip(problem.search.objectives, pairs, strict=True)
+    )
+
+
+def _focused(name: str, pair: tuple[float, float], problem: Problem) -> float:
+    """The reference of an objective, tightened to its goal where the file has one."""
+    low, high = pair
+    if name not in problem.search.goals:
+        return high
+    goal = OBJECTIVES[name].sign * problem.search.goals[name]
+    return goal if low < goal < high else high
 
 
 def _pair(name: str, problem: Problem, envelope: Envelope, known: Bounds) -> tuple[float, float]:

@@ -17,7 +17,17 @@ def crossing(sections: Mapping[str, Any], pins: Pins, shelf: Catalogue) -> list[
     found += _heat(sections)
     found += _growth(sections)
     found += _launch(sections)
+    found += _wanted(sections)
     return found
+
+
+def _wanted(sections: Mapping[str, Any]) -> list[Fault]:
+    """Goals are for objectives of this search."""
+    asked = sections.get("search")
+    if asked is None:
+        return []
+    words = f"is not among this search's objectives: {', '.join(asked.objectives)}"
+    return [Fault(f"search.goals.{name}", words) for name in asked.goals if name not in asked.objectives]
 
 
 def _launch(sections: Mapping[str, Any]) -> list[Fault]:

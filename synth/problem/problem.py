@@ -151,7 +151,7 @@ class Problem(BaseModel):
         """
         given = {k: v for k, v in (("evaluations", evaluations), ("seed", seed)) if v is not None}
         try:
-            search = Search.model_validate({**self.search.model_dump(), **given})
+            search = Search.model_validate({**self.search.model_dump(exclude_defaults=True), **given})
         except ValidationError as error:
             raise_all("command line", from_validation(error, "", given))
         return self.model_copy(update={"search": search})

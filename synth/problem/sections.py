@@ -4,6 +4,8 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
 
+from synth.core.errors import nearest
+from synth.core.units import QuantityError, to_si
 from synth.problem.faults import refuse
 from synth.problem.objective import OBJECTIVES
 from synth.problem.quantity import (
@@ -11,6 +13,7 @@ from synth.problem.quantity import (
     Area,
     CommonCause,
     Coordinate,
+    Duration,
     Evaluations,
     Flag,
     Frequency,
@@ -142,9 +145,39 @@ def _distinct(value: tuple[str, ...]) -> tuple[str, ...]:
     return value
 
 
+class Stall(Section):
+    """No more candidates for an envelope whose hypervolume rose by no more than `gain` (share of its box) over its
+    last so many evaluations."""
+
+    gain: Share = 1e-3
+    evaluations: Evaluations = 2000
+
+
+def _goals(value: Any) -> Any:
+    if not isinstance(value, dict) or not value:
+        raise refuse('must be a table of objectives, such as { mass = "8 kg" }')
+    found: dict[str, float] = {}
+    for name, wanted in value.items():
+        if name not in OBJECTIVES:
+            raise refuse(f"knows no objective {name!r}.{nearest(str(name), OBJECTIVES)} Known: {', '.join(OBJECTIVES)}")
+        try:
+            found[name] = to_si(wanted, OBJECTIVES[name].unit)
+        except QuantityError as error:
+            raise refuse(f"{name} {error}") from None
+        if not found[name] > 0.0:
+            raise refuse(f"{name} must be above zero")
+    return found
+
+
 class Search(Section):
-    """What is sought, how many candidates are put forward in each envelope, and the seed."""
+    """What is sought, how many candidates are put forward in each envelope, and the seed.
+
+    goals: a value of an objective that the front is wanted beyond (SI); time_limit: s for search and verification.
+    """
 
     objectives: Annotated[tuple[ObjectiveName, ...], BeforeValidator(_objectives), AfterValidator(_distinct)]
     evaluations: Evaluations = 20000
     seed: Seed = 1
+    goals: Annotated[dict[str, float], BeforeValidator(_goals)] = {}
+    stall: Stall | None = None
+    time_limit: Duration | None = None

@@ -40,13 +40,30 @@ class FamilyCount:
 
 
 @dataclass(frozen=True, eq=False)
+class CellTold:
+    """What became of one cell that was tried: rows put forward (for all envelopes), their share of all that were, rows
+    on fronts, verifications passed and failed, and why it ended."""
+
+    number: int
+    cell: Any
+    parent: int
+    spent: int
+    share: float
+    on_front: int
+    passed: int
+    failed: int
+    cause: str
+
+
+@dataclass(frozen=True, eq=False)
 class Outcome:
     """state: "done", or "stopped" where somebody asked to. fronts[e]: rows by objectives, then design.
 
     hypervolume[e]: share of the envelope's box that its verified front dominates. blocked[e]: the front holds least
     violators because nothing feasible was found. history: (envelope, family or "all", evaluations, hypervolume).
     aside: (design, repr of the cell, row, reason) of candidates that could not be evaluated; aside_cells: their cells
-    by repr. causes: why cells ended, with counts.
+    by repr. causes: why cells ended, with counts. cells: those that were tried. ended[e]: why no more candidates were
+    put forward: "budget", "stalled", "time limit", "nothing new left" or "stopped". nearest: as in the state.
     """
 
     state: Literal["done", "stopped"]
@@ -61,6 +78,9 @@ class Outcome:
     aside: list[tuple[str, str, tuple[float, ...], str]]
     causes: dict[str, int]
     aside_cells: dict[str, Any] = field(default_factory=dict)
+    cells: list[CellTold] = field(default_factory=list)
+    ended: list[str] = field(default_factory=list)
+    nearest: dict[tuple[int, str], tuple[float, int, float, str]] = field(default_factory=dict)
 
 
 def fronts(state: State) -> list[list[Candidate]]:
@@ -123,7 +143,43 @@ def outcome(state: State, stopped: bool) -> Outcome:
         aside=list(state.aside),
         causes={k: causes[k] for k in sorted(causes)},
         aside_cells=_cells(state),
+        cells=_tried(state, good),
+        ended=[_ended(state, e, stopped) for e in range(len(good))],
+        nearest=dict(state.nearest),
     )
+
+
+def _ended(state: State, e: int, stopped: bool) -> str:
+    if not state.goals.open[e]:
+        return "ruled out"
+    if state.stalled[e]:
+        return "stalled"
+    if state.spent[e] >= state.settings.evaluations:
+        return "budget"
+    return "stopped" if stopped else "time limit" if state.late else "nothing new left"
+
+
+def _tried(state: State, good: list[list[Candidate]]) -> list[CellTold]:
+    held: dict[int, int] = {}
+    for front in good:
+        for c in front:
+            held[c.cell] = held.get(c.cell, 0) + 1
+    total = max(sum(c.spent for c in state.cells), 1)
+    return [
+        CellTold(
+            number=c.number,
+            cell=c.cell,
+            parent=c.parent,
+            spent=c.spent,
+            share=c.spent / total,
+            on_front=held.get(c.number, 0),
+            passed=c.passed,
+            failed=c.failed,
+            cause=c.cause or "alive at the end",
+        )
+        for c in state.cells
+        if c.started
+    ]
 
 
 def _cells(state: State) -> dict[str, Any]:

@@ -84,6 +84,7 @@ def tell(state: State, sent: Sequence[Sent], results: Sequence[Result], keep: ve
     if state.searched:
         return
     _note_history(state)
+    _note_stall(state)
 
 
 def _tell_batch(state: State, sent: Sent, result: Result) -> None:
@@ -113,8 +114,22 @@ def _tell_batch(state: State, sent: Sent, result: Result) -> None:
         if not state.archives[envelope].members and nearest < cell.best[envelope] < np.inf:
             gains[envelope] = max(gains[envelope], 1e-6 * (1.0 - nearest / cell.best[envelope]))
         cell.best[envelope] = min(cell.best[envelope], nearest)
+    _note_nearest(state, sent.envelope, cell.family, result)
     bandit.note(cell, gains, len(X))
     proposals.credit(state, sent.origins, [row in entered for row in range(len(X))])
+
+
+def _note_nearest(state: State, envelope: int, family: str, scores: Scores) -> None:
+    """Remembers the least violation of a family in an envelope, with the requirement that fails most."""
+    row = int(np.argmin(scores.violation[:, envelope]))
+    violation = float(scores.violation[row, envelope])
+    if violation >= state.nearest.get((envelope, family), (np.inf, -1, 0.0, ""))[0]:
+        return
+    worst, margin = -1, 0.0
+    if scores.margins is not None and scores.margins.shape[2]:
+        worst = int(np.argmin(scores.margins[row, envelope]))
+        margin = float(scores.margins[row, envelope, worst])
+    state.nearest[envelope, family] = (violation, worst, margin, str(scores.reason[row]))
 
 
 def _worth_holding(state: State, envelope: int, predicted: Floats, shortfall: Floats) -> list[int]:
@@ -186,3 +201,17 @@ def _note_history(state: State) -> None:
             spent = state.counts.get((e, family), [0, 0])[0]
             points = archive.points[families == family] if len(families) else archive.points
             state.history.append((e, family, spent, share(points)))
+
+
+def _note_stall(state: State) -> None:
+    """Marks envelopes that hold something and whose last evaluations brought next to nothing."""
+    window, gain = state.settings.stall_window, state.settings.stall_gain
+    if window <= 0:
+        return
+    for archive in state.archives:
+        e = archive.envelope
+        told = [(spent, volume) for envelope, name, spent, volume in state.history if envelope == e and name == "all"]
+        if state.stalled[e] or not archive.members or not told or told[-1][0] < window:
+            continue
+        before = max((volume for spent, volume in told if spent <= told[-1][0] - window), default=None)
+        state.stalled[e] = before is not None and told[-1][1] - before <= gain

@@ -35,14 +35,15 @@ def search(
 ) -> Outcome:
     """Runs a search from a state (new from begin(), or read from a checkpoint) to its end and returns what it found.
 
-    The result depends on the state alone: not on the pool, the clock, or how often the search was interrupted.
+    The result depends on the state alone: not on the pool, the clock, or how often the search was interrupted; save
+    where its settings hold a time limit, which the clock decides.
     save: called between rounds, at most every save_every_s seconds and at the end. watch: called after each round.
     keep: called with every settled candidate. stop: asked often; when true (or on Ctrl-C) the search ends within
     the pool's reaction time with what is verified so far. A round cut short leaves no trace in what was saved.
     Raises SearchFailed where a whole round of tasks fails.
     """
     started = saved = time.monotonic()
-    before = int(state.spent.sum())
+    before, earlier = int(state.spent.sum()), state.elapsed_s
     between = True
     try:
         while not state.done:
@@ -50,6 +51,10 @@ def search(
             if stop is not None and stop():
                 raise Interrupted
             now = time.monotonic()
+            state.elapsed_s = earlier + now - started
+            _keep_time(state)
+            if state.done:
+                break
             if save is not None and now - saved >= save_every_s:
                 save(state)
                 saved = time.monotonic()
@@ -64,6 +69,21 @@ def search(
     if save is not None:
         save(state)
     return outcome(state, stopped=False)
+
+
+SEARCH_SHARE = 0.6
+"""Of a time limit: then no more candidates are put forward, and the rest is for verifying the fronts."""
+
+
+def _keep_time(state: State) -> None:
+    """Goes to the final verification, or to the end, where the time limit says so."""
+    limit = state.settings.time_limit_s
+    if limit <= 0.0:
+        return
+    if not state.searched and state.elapsed_s >= SEARCH_SHARE * limit:
+        state.searched, state.late = True, True
+    if state.searched and state.elapsed_s >= limit:
+        state.done, state.late = True, True
 
 
 def advance(

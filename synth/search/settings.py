@@ -1,6 +1,6 @@
 """How a search spends its budget. Everything here follows from the problem, never from the machine."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,9 @@ class Settings:
     (envelope, cell). archive: members kept in each envelope while searching; front: of these, the
     most that are verified and shown in the end. verifications: for each envelope, over the run;
     early_share of them may be spent in the `passes` passes before the end. live: cells alive at once.
-    patience: batches without gain after which a cell that holds no front member dies.
+    patience: batches without gain after which a cell that holds no front member dies. stall_gain,
+    stall_window: an envelope gets no more candidates where its last so many raised the hypervolume by no more (0: never
+    so). time_limit_s: of search and final verification together (0: none).
     """
 
     evaluations: int
@@ -29,6 +31,9 @@ class Settings:
     patience: int = 6
     explore: float = 0.2
     failures: int = 6
+    stall_gain: float = 0.0
+    stall_window: int = 0
+    time_limit_s: float = 0.0
 
     @staticmethod
     def for_budget(evaluations: int, seed: int, envelopes: int, **other: int | float) -> "Settings":
@@ -49,3 +54,7 @@ class Settings:
             **other,
         }
         return Settings(evaluations=evaluations, seed=seed, **values)  # type: ignore[arg-type]
+
+    def stopping(self, stall_gain: float, stall_window: int, time_limit_s: float) -> "Settings":
+        """The same, and when to stop before the budget is spent; zeros for never."""
+        return replace(self, stall_gain=stall_gain, stall_window=stall_window, time_limit_s=time_limit_s)

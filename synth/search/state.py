@@ -68,7 +68,9 @@ class State:
     was tried on, by id; tried [E]: how many on behalf of each envelope. earned: operator -> [entrants, rows].
     history: (envelope, family or "all", evaluations, hypervolume). aside: (id, cell, row, reason) of candidates
     that crash whatever evaluates them. owed: for each envelope, verified candidates whose points the front shown
-    must meet (the front of a tighter problem).
+    must meet (the front of a tighter problem). stalled [E]: gets no more candidates. elapsed_s: spent so far, by this
+    process and those before it; late: the time limit ended the search. nearest: (envelope, family) -> least violation
+    by the cheap order, number of the requirement that fails most (-1: none told) and its margin, reason.
     """
 
     settings: Settings
@@ -88,6 +90,10 @@ class State:
     history: list[tuple[int, str, int, float]] = field(default_factory=list)
     aside: list[tuple[str, str, tuple[float, ...], str]] = field(default_factory=list)
     owed: dict[int, list[Candidate]] = field(default_factory=dict)
+    stalled: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    elapsed_s: float = 0.0
+    late: bool = False
+    nearest: dict[tuple[int, str], tuple[float, int, float, str]] = field(default_factory=dict)
     rounds: int = 0
     passes: int = 0
     searched: bool = False
@@ -99,7 +105,7 @@ class State:
 
     def left(self) -> Ints:
         """[E] candidates that may still be put forward."""
-        return np.where(self.goals.open, self.settings.evaluations - self.spent, 0)
+        return np.where(self.goals.open & ~self.stalled, self.settings.evaluations - self.spent, 0)
 
     def holders(self, envelope: int) -> dict[int, int]:
         """Number of archive members by cell number."""
@@ -122,6 +128,7 @@ def begin(evaluator: Evaluator, goals: Goals, settings: Settings) -> State:
         spent=np.zeros(count, dtype=np.int64),
         tried=np.zeros(count, dtype=np.int64),
         least=[[] for _ in range(count)],
+        stalled=np.zeros(count, dtype=bool),
         families=tuple(sorted({c.family for c in cells})),
         earned={name: [1.0, 1.0] for name in OPERATORS},
     )
