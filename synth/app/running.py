@@ -82,9 +82,9 @@ def goals_of(problem: Problem) -> Goals:
 def settings_of(problem: Problem) -> Settings:
     """How the search of a problem spends its budget, and when it stops before."""
     asked = problem.search
-    stall = (asked.stall.gain, asked.stall.evaluations) if asked.stall else (0.0, 0)
     settings = Settings.for_budget(asked.evaluations, asked.seed, len(problem.envelope))
-    return settings.stopping(*stall, asked.time_limit or 0.0)
+    gain, window = (asked.stall.gain, asked.stall.evaluations) if asked.stall else (0.0, 0)
+    return settings.stopping(gain, window, asked.time_limit or 0.0)
 
 
 def run_problem(

@@ -76,6 +76,9 @@ max_panels = 37                        # default 61
 objectives = ["stowed_volume", "mass", "surface_rms"]
 evaluations = 4000                     # for each envelope; default 20000
 seed = 1                               # default 1
+# goals = { mass = "8 kg" }            # focuses the search on what is beyond the goal in that objective
+# stall = { gain = 0.001, evaluations = 2000 }  # an envelope whose hypervolume rose by no more gets no more candidates
+# time_limit = "10 min"                # for search and verification; such a run cannot be repeated byte for byte
 """
 
 

@@ -52,8 +52,7 @@ def search(
                 raise Interrupted
             now = time.monotonic()
             state.elapsed_s = earlier + now - started
-            _keep_time(state)
-            if state.done:
+            if _time_is_up(state):
                 break
             if save is not None and now - saved >= save_every_s:
                 save(state)
@@ -75,15 +74,14 @@ SEARCH_SHARE = 0.6
 """Of a time limit: then no more candidates are put forward, and the rest is for verifying the fronts."""
 
 
-def _keep_time(state: State) -> None:
-    """Goes to the final verification, or to the end, where the time limit says so."""
+def _time_is_up(state: State) -> bool:
+    """Goes to the final verification, and in the end says that all is over, where the time limit says so."""
     limit = state.settings.time_limit_s
-    if limit <= 0.0:
-        return
-    if not state.searched and state.elapsed_s >= SEARCH_SHARE * limit:
+    if limit > 0.0 and not state.searched and state.elapsed_s >= SEARCH_SHARE * limit:
         state.searched, state.late = True, True
-    if state.searched and state.elapsed_s >= limit:
+    if limit > 0.0 and state.searched and state.elapsed_s >= limit:
         state.done, state.late = True, True
+    return state.done
 
 
 def advance(
