@@ -176,7 +176,7 @@ def test_a_comparison_writes_a_page_that_asks_nothing_outside(masses: Path, room
     with open(tmp_path / "out" / "rows.csv", encoding="utf-8") as file:
         assert len(list(csv.DictReader(file))) == sum(e["rows"] for e in document["entries"])
     saved = json.loads((tmp_path / "out" / "comparison.json").read_text())
-    assert saved["entries"][0]["label"] == "mass.limit 1.15 kg: bay"
+    assert saved["entries"][0]["label"] == "mass.limit 1.2 kg: bay"
     assert "Which family wins where" in text and "Cautions" in text
     before = (tmp_path / "out" / "comparison.html").read_bytes()
     compare_runs([masses, rooms], tmp_path / "out")
