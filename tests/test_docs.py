@@ -23,6 +23,7 @@ TEXT = "\n".join(page.read_text() for page in PAGES)
 README = (ROOT / "README.md").read_text()
 LINK = re.compile(r"\]\(([^)#\s]+)(#[^)\s]*)?\)")
 COMMANDS = [c.name or c.callback.__name__ for c in app.registered_commands]  # type: ignore[union-attr]
+COMMANDS += [str(g.name) for g in app.registered_groups]
 
 
 def missing(names: list[str]) -> list[str]:

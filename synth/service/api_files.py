@@ -79,6 +79,12 @@ def candidate(id: JobId, cid: CandidateId, jobs: TheJobs) -> Response:
     return _sent(jobs.candidate(id, cid), "application/json", f"{cid}.json")
 
 
+@files.get("/jobs/{id}/candidates/{cid}/review.md", response_class=Response, responses=_file("text/markdown"))
+def review(id: JobId, cid: CandidateId, jobs: TheJobs) -> Response:
+    """The review sheet of a candidate."""
+    return _sent(jobs.review(id, cid), "text/markdown", f"{cid}.review.md")
+
+
 @files.get("/jobs/{id}/candidates/{cid}/{view}.svg", response_class=Response, responses=_file("image/svg+xml"))
 def picture(id: JobId, cid: CandidateId, view: Literal["deployed", "stowed", "motion"], jobs: TheJobs) -> Response:
     """A picture of a candidate: its deployed plan, stowed in its envelope, or six steps of the motion."""

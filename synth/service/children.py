@@ -20,6 +20,8 @@ seconds since its last checkpoint."""
 TRIES = 5
 """A job whose process is killed from outside is taken up again, so many times in a row without getting further."""
 LOG_BYTES = 1 << 20
+_PROGRESS = ("searching:", "verifying the fronts:")
+"""How lines of progress begin in a log: no part of what went wrong."""
 
 
 @dataclass(frozen=True)
@@ -186,6 +188,6 @@ def _said(log: Path, before: int, place: Place) -> str:
             text = said.read().decode("utf-8", "replace")
     except OSError:
         return ""
-    lines = [line for line in text.splitlines() if line.strip()]
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith(_PROGRESS)]
     shown: Any = "\n".join(lines[-8:])
     return str(shown).replace(f"{place.data.absolute()}{os.sep}", "").replace(f"{place.data}{os.sep}", "")

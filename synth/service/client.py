@@ -127,6 +127,7 @@ class Client:
         for row in self.front(id)["candidates"]:
             name = f"candidates/{row['id']}"
             made.append(_written(out / f"{name}.json", self.file(id, name)))
+            made.append(_written(out / f"{name}.review.md", self.file(id, f"{name}/review.md")))
         return [*made, _written(out / "front.csv", self.file(id, "front.csv"))]
 
     def events(self, id: str, after: int = 0) -> Iterator[News]:

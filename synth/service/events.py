@@ -70,12 +70,21 @@ def read(file: Path, after: int) -> list[Event]:
 
 def latest(file: Path, kind: str) -> dict[str, Any] | None:
     """The last piece of news of a kind, from the last CHUNK bytes of the file."""
+    mark = f'{{"event": "{kind}"'.encode()
     try:
-        size = file.stat().st_size
+        with open(file, "rb") as news:
+            size = news.seek(0, os.SEEK_END)
+            news.seek(max(size - CHUNK, 0))
+            lines = news.read(CHUNK).split(b"\n")
     except OSError:
         return None
-    found = [e.data for e in read(file, max(size - CHUNK, 0)) if e.kind == kind]
-    return found[-1] if found else None
+    for line in reversed(lines[:-1]):  # the last one has no end yet
+        if line.startswith(mark):
+            with contextlib.suppress(ValueError):
+                told: dict[str, Any] = json.loads(line)
+                told.pop("event")
+                return told
+    return None
 
 
 async def follow(file: Path, over: Callable[[], bool], after: int = 0) -> AsyncIterator[Event]:

@@ -1,5 +1,6 @@
 """The one object behind the commands, the HTTP interface and the page: jobs accepted, worked, watched, looked at."""
 
+import contextlib
 import hashlib
 import json
 import shutil
@@ -10,13 +11,14 @@ from typing import Any
 
 from synth.core.errors import InputError, RunFolderError, StowfrontError
 from synth.fronts.store import read_front, read_run
+from synth.problem.template import template
 from synth.service import events
 from synth.service.aside import Aside
 from synth.service.children import Place
 from synth.service.engine import Engine
 from synth.service.errors import Conflict, NotFound, Refused, TooMany, Unavailable, Wrong
 from synth.service.settings import Settings
-from synth.service.store import QUEUED, RUNNING, Job, Store
+from synth.service.store import Job, Store
 from synth.service.working import Working
 
 
@@ -46,6 +48,9 @@ class Jobs:
 
     def start(self) -> None:
         """Takes up what an earlier service left, and begins to work jobs."""
+        # catalogues and units are loaded by the first problem that is read: better now than by fifty at once
+        with contextlib.suppress(StowfrontError):
+            self.engine.read(template().encode(), "template")
         self._working.start()
 
     def close(self) -> None:
@@ -108,8 +113,7 @@ class Jobs:
         if search.evaluations > limits.evaluations:
             sentence = f"must be at most {limits.evaluations} on this service; given {search.evaluations}"
             raise Wrong(f"evaluations: {sentence}", [("search.evaluations", sentence)])
-        counts = self._store.counts()
-        if counts[QUEUED] + counts[RUNNING] >= limits.queued:
+        if self._store.waiting() >= limits.queued:
             raise TooMany(
                 f"{limits.queued} jobs are waiting or running, which is the limit of this service", after_s=60
             )
@@ -189,8 +193,7 @@ class Jobs:
     # -- news
 
     def progress(self, id: str) -> dict[str, Any] | None:
-        """The latest figures of a search (app/job.py says which), or None before there are any."""
-        self.get(id)
+        """The latest figures of a search (app/job.py says which), or None before there are any. id: of a job."""
         return events.latest(self.place(id).events, "progress")
 
     def events(self, id: str, after: int = 0) -> AsyncIterator[events.Event]:
@@ -238,6 +241,13 @@ class Jobs:
         file = folder / "candidates" / f"{candidate}.json"
         if not file.is_file():
             raise NotFound(f"the record of candidate '{candidate}' is missing")
+        return file
+
+    def review(self, id: str, candidate: str) -> Path:
+        """The review sheet of a candidate (Markdown)."""
+        file = self.candidate(id, candidate).with_suffix(".review.md")
+        if not file.is_file():
+            raise NotFound(f"candidate '{candidate}' has no review sheet")
         return file
 
     def picture(self, id: str, candidate: str, view: str, kind: str = "svg") -> Path:

@@ -3,6 +3,7 @@
 import secrets
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -103,6 +104,7 @@ class Store:
             options |= {"pool_pre_ping": True, "connect_args": {"connect_timeout": 5}}
         self._engine = sa.create_engine(url, hide_parameters=True, **options)
         self._writing = threading.Lock()
+        self._pending: deque[_Entry] = deque()
         if self.sqlite:
             event.listen(self._engine, "connect", _durable)
         with self._changing() as db:
@@ -175,6 +177,12 @@ class Store:
             found = {r[0]: int(r[1]) for r in db.execute(sa.select(_T.state, sa.func.count()).group_by(_T.state))}
         return {s: found.get(s, 0) for s in STATES}
 
+    def waiting(self) -> int:
+        """How many jobs wait or run."""
+        with self._asking() as db:
+            ask = sa.select(sa.func.count()).where(_T.state.in_((QUEUED, RUNNING)))
+            return int(db.execute(ask).scalar_one())
+
     def unfinished(self) -> tuple[Job, ...]:
         """Jobs waiting or running, the oldest first."""
         with self._asking() as db:
@@ -186,15 +194,42 @@ class Store:
     def add(self, values: dict[str, Any], source: bytes, key: str | None, asked: str) -> Job | None:
         """Accepts a job; None where the owner has used the key already (find it with keyed())."""
         row = {"id": new_id(), "state": QUEUED, "attempt": 1, "stop": False, "created": time.time(), "message": ""}
-        row |= {**values, "source": source, "key": key, "asked": asked}
-        try:
-            with self._changing() as db:
-                number = db.execute(sa.insert(_TABLE).values(row)).inserted_primary_key
-                assert number is not None
-        except IntegrityError:
+        entry = _Entry(row | {**values, "source": source, "key": key, "asked": asked})
+        self._pending.append(entry)
+        with self._writing:
+            if not entry.settled:
+                self._insert_pending()
+        if entry.fault is not None:
+            raise entry.fault
+        if entry.number is None:
             return None
-        shown = {c.name: row.get(c.name) for c in _SHOWN}
-        return Job(**{**shown, "number": number[0], "objectives": tuple(str(row["objectives"]).split(","))})
+        shown = {c.name: entry.row.get(c.name) for c in _SHOWN}
+        objectives = tuple(str(values["objectives"]).split(","))
+        return Job(**{**shown, "number": entry.number, "objectives": objectives})  # type: ignore[arg-type]
+
+    def _insert_pending(self) -> None:
+        """All who wait are accepted by one write to the disk, which is what takes the time."""
+        entries = [self._pending.popleft() for _ in range(len(self._pending))]
+        try:
+            self._insert(entries)
+        except IntegrityError:  # a key that is used: one by one, to tell whose
+            for entry in entries:
+                try:
+                    self._insert([entry])
+                except (IntegrityError, Unavailable) as fault:
+                    entry.number, entry.fault = None, fault if isinstance(fault, Unavailable) else None
+        except Unavailable as fault:
+            for entry in entries:
+                entry.fault = fault
+        for entry in entries:
+            entry.settled = True
+
+    def _insert(self, entries: Sequence["_Entry"]) -> None:
+        with _told(), self._engine.begin() as db:
+            for entry in entries:
+                made = db.execute(sa.insert(_TABLE).values(entry.row)).inserted_primary_key
+                assert made is not None
+                entry.number = int(made[0])
 
     def begin(self, id: str, attempt: int) -> bool:
         """Marks a job running; False where it was stopped, removed, or queued anew since."""
@@ -249,6 +284,16 @@ class Store:
         if not gone:
             raise Conflict(f"job {id} is {job.state}: cancel it first")
         return job
+
+
+@dataclass(eq=False)
+class _Entry:
+    """A row on its way into the table. number: its place, None where the key was used; fault: why it is not in."""
+
+    row: dict[str, Any]
+    number: int | None = None
+    fault: Unavailable | None = None
+    settled: bool = False
 
 
 def _durable(connection: Any, _: Any) -> None:

@@ -3,6 +3,8 @@
 import contextlib
 import logging
 import threading
+import time
+from queue import Empty, SimpleQueue
 
 from synth.fronts.store import replace_file
 from synth.service import events
@@ -26,7 +28,7 @@ class Working:
         self._settings, self._store = settings, store
         self._children = Children(engine, settings)
         self._queue = Queue(settings.database, settings.data, self._work, settings.running)
-        self._missed = threading.Event()
+        self._fresh: SimpleQueue[Job | None] = SimpleQueue()
         self._keeper = threading.Thread(target=self._keep_queued, daemon=True, name="keeper")
 
     @property
@@ -43,7 +45,7 @@ class Working:
     def close(self) -> None:
         """Processes save their state and end; their jobs go on at the next start. Takes up to some seconds."""
         self._children.closing.set()
-        self._missed.set()
+        self._fresh.put(None)
         if self._keeper.is_alive():
             self._keeper.join(10.0)
         self._children.wait()
@@ -113,26 +115,26 @@ class Working:
         events.append(place.events, "state", told)
 
     def put(self, job: Job) -> None:
-        """Queues an attempt; where that fails the row stands, and the keeper queues it later."""
-        try:
-            self._queue.put(job)
-        except Exception as fault:  # the row stands: the keeper queues it once the queue's database is back
-            log.warning("job %s waits for the queue: %s", job.id, type(fault).__name__)
-            self._missed.set()
+        """Sees to it that an attempt is queued, soon and in order. The row stands already: nothing is lost by a kill
+        before that, and whoever submitted need not wait for it."""
+        self._fresh.put(job)
 
     def _keep_queued(self) -> None:
-        while not self._children.closing.is_set():
-            missed = self._missed.wait(CHECK_S)
-            self._missed.clear()
-            if self._children.closing.is_set():
-                return
+        """Queues what was submitted, and mends now and then."""
+        mended = time.monotonic()
+        while not self.closing:
             try:
-                self._mend()
-            except Exception as fault:
-                log.warning("the queue cannot be checked now: %s", type(fault).__name__)
+                with contextlib.suppress(Empty):
+                    job = self._fresh.get(timeout=1.0)
+                    if job is not None:
+                        self._queue.put(job)
+                if time.monotonic() - mended > CHECK_S and self._fresh.empty():
+                    self._mend()
+                    mended = time.monotonic()
+            except Exception as fault:  # the rows stand: they are queued once the database is back
+                log.warning("the queue cannot be reached now: %s", type(fault).__name__)
+                mended = time.monotonic() - CHECK_S
                 self._children.closing.wait(1.0)
-                if missed:
-                    self._missed.set()
 
     def _mend(self) -> None:
         """Queues every accepted job that the queue does not know, or takes for over while the table does not."""

@@ -31,7 +31,7 @@ def done(service: Service) -> str:
 def test_a_job_finds_what_the_command_finds_byte_for_byte(service: Service, done: str, by_command: Path) -> None:
     assert service.client.file(done, "front.csv") == (by_command / "front.csv").read_bytes()
     assert service.client.file(done, "history.csv") == (by_command / "history.csv").read_bytes()
-    for record in sorted((by_command / "candidates").iterdir()):
+    for record in sorted((by_command / "candidates").glob("*.json")):
         assert service.client.file(done, f"candidates/{record.stem}") == record.read_bytes()
     exit_code = service.client.job(done)["exit_code"]
     run = json.loads((by_command / "run.json").read_text())
