@@ -83,3 +83,10 @@ def test_a_token_is_made_shown_once_and_used_from_a_file(new_service: Callable[.
     (tmp_path / "token").write_text(made["token"] + "\n")
     assert command(service, "jobs").returncode == 2
     assert told(service, "jobs", "--token-file", tmp_path / "token") == {"jobs": []}
+
+
+def test_a_missing_package_of_the_service_is_told_with_how_to_get_it(tmp_path: Path) -> None:
+    script = "import sys; sys.modules['dbos'] = None; from synth import cli; cli.main()"
+    words = [sys.executable, "-c", script, "serve", "--data", str(tmp_path)]
+    done = subprocess.run(words, cwd=ROOT, env=environment(), capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 2 and "pip install '.[service]'" in done.stderr, done.stderr

@@ -104,6 +104,8 @@ def test_a_copy_of_the_folder_is_a_backup(
     assert service.stop() == 0
     shutil.copytree(service.data, tmp_path / "restored")
     shutil.rmtree(service.data)
+    for file in (tmp_path / "restored").glob("queue.sqlite*"):
+        file.unlink()  # what waits is queued anew from the table
     restored = new_service("--no-page", "--workers", "1", data="restored").start()
     assert restored.client.wait(first)["state"] == "done"
     assert found(restored.data / "runs" / first) == front
