@@ -19,6 +19,7 @@ from synth.export.parts import Record
 from synth.export.printing import Print
 from synth.export.readme import readme
 from synth.export.review import write_review
+from synth.export.review_sheet import write_review_sheet
 from synth.export.step import write_step
 from synth.export.stl import write_stl
 from synth.export.tables import write_tables
@@ -73,8 +74,8 @@ def _record(record: Record, folder: Path, options: Options) -> list[Path]:
 
 FORMATS: dict[str, Format] = {
     "record": Format("the candidate record, and the problem where it is known", "", None, _record),
-    "review": Format("review sheet: requirements and margins, sequence, mass, accuracy, hazards (2 pages A4)", "", None,
-                     lambda r, f, o: write_review(r, f)),
+    "review": Format("review sheet: the overview on 2 pages A4, and in words everything that a review asks", "", None,
+                     lambda r, f, o: [*write_review(r, f), *write_review_sheet(r, f)]),
     "step": Format("CAD assemblies (STEP AP242, mm), deployed and stowed: plates, fittings, hinge axes as lines",
                    "cad", "OCP", lambda r, f, o: write_step(r, f)),
     "dxf": Format("drawings (DXF, mm): deployed layout, and each distinct panel in its own plan", "cad", "ezdxf",

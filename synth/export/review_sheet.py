@@ -2,6 +2,7 @@
 
 import textwrap
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from synth.export.budget_text import budget_text
@@ -78,6 +79,13 @@ def review_sheet(record: Mapping[str, Any]) -> str:
     left = "\n\n".join(textwrap.fill(words, WIDTH) for words in OPEN)
     head = [textwrap.fill(h, WIDTH) for h in head]
     return "\n\n".join([*head, *told, f"## Hazards and cautions\n\n{hazards}", f"## Open\n\n{left}"]) + "\n"
+
+
+def write_review_sheet(record: Mapping[str, Any], folder: Path) -> list[Path]:
+    """review.md; returns the file."""
+    path = folder / "review.md"
+    path.write_text(review_sheet(record), encoding="utf-8")
+    return [path]
 
 
 def _requirements(record: Mapping[str, Any]) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from synth.export.engineering import table
 
-NAMED = 3
+NAMED = 4
 """Joints and panels named of one mode."""
 
 
