@@ -42,7 +42,7 @@ evaluations = 150
 seed = 4
 """
 IMPOSSIBLE = TINY.replace('limit = "4 kg"', 'limit = "1 g"')
-TOO_FLAT = TINY.replace('"40 um"', '"0.1 nm"')
+TOO_FLAT = TINY.replace('"40 um"', '"60 nm"')
 """Bounds do not rule it out, no candidate meets it."""
 RUN_FILES = {"problem.toml", "run.json", "front.csv", "candidates", "history.csv", "front.svg"}
 
@@ -158,7 +158,10 @@ def test_a_command_that_cannot_be_understood_is_wrong_input(stow: Shell, words: 
         (("run", "tiny.toml", "--out", "tiny.toml"), "tiny.toml: "),
         (("new", "tiny.toml"), "tiny.toml: exists already; nothing was written"),
         (("new", "no/such/folder.toml"), "no/such/folder.toml: cannot be written"),
-        (("catalogue", "material"), "must be one of families, materials, envelopes, hinges or all; got 'material'"),
+        (
+            ("catalogue", "material"),
+            "must be one of families, materials, envelopes, hinges, latches or all; got 'material'",
+        ),
         (("show", "nowhere"), "nowhere"),
         (("show", "full"), "full"),
         (("recheck", "nowhere"), "nowhere"),
@@ -202,7 +205,9 @@ def test_new_writes_a_file_that_check_understands(stow: Shell) -> None:
 def test_catalogue(stow: Shell, kind: str) -> None:
     text, found = stow("catalogue", kind), stow("catalogue", kind, "--json")
     assert (text.code, text.err, found.code, found.err) == (0, "", 0, "")
-    assert set(found.document) == ({"families", "materials", "envelopes", "hinges"} if kind == "all" else {kind})
+    assert set(found.document) == (
+        {"families", "materials", "envelopes", "hinges", "latches"} if kind == "all" else {kind}
+    )
     for name in family_names() if kind in ("families", "all") else ():
         assert f"{name}: " in text.out
         assert found.document["families"][name]["variables"]
