@@ -11,7 +11,7 @@ from synth.recheck.asked import Asked
 from synth.recheck.clearance import record_solids, told_as_missed
 from synth.recheck.finding import Notes
 from synth.recheck.motion import carried
-from synth.recheck.parts import distinct_outlines
+from synth.recheck.parts import CLOSE, WIDE, distinct_outlines
 from synth.recheck.solid import polygon
 
 EDGE = 1e-7
@@ -192,8 +192,10 @@ def check_counts(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -
     count = len(record["panels"]) + len(record["hinges"]) + len(record["latches"])
     notes.near("part count", "part_count", float(count), float(record["metrics"]["part_count"]), 0.0)
     if "distinct_parts" in record["metrics"]:
-        kinds = float(distinct_outlines([p["outline"] for p in record["panels"]]))
-        notes.near("distinct parts", "distinct_parts", kinds, float(record["metrics"]["distinct_parts"]), 0.0)
+        outlines = [p["outline"] for p in record["panels"]]
+        least, most = (distinct_outlines(outlines, alike) for alike in (WIDE, CLOSE))
+        told = float(record["metrics"]["distinct_parts"])
+        notes.true(least <= told <= most, "distinct parts", "distinct_parts", f"{least} to {most}", told)
     if asked is None:
         return
     most = asked.max_panels

@@ -7,18 +7,18 @@ import numpy as np
 
 from synth.recheck.solid import Array
 
-ALIKE = 2e-6
-"""m: corners of one part agree within this."""
+CLOSE, WIDE = 2e-7, 2e-5
+"""m: corners of one part agree within the first, beyond the second they are two parts; between them either may be."""
 STRAIGHT = 1e-9
 """m: a corner this near to the line of its neighbours is none."""
 
 
-def distinct_outlines(outlines: Sequence[Any]) -> int:
-    """Number of different parts among outlines."""
+def distinct_outlines(outlines: Sequence[Any], alike: float = 2e-6) -> int:
+    """Number of different parts among outlines whose corners agree within `alike` (m) if they are one part."""
     kinds: list[Array] = []
     for outline in outlines:
         corners = _true_corners(np.asarray(outline, dtype=np.float64))
-        if not any(_congruent(corners, known) for known in kinds):
+        if not any(_congruent(corners, known, alike) for known in kinds):
             kinds.append(corners)
     return len(kinds)
 
@@ -32,7 +32,7 @@ def _true_corners(ring: Array) -> Array:
     return np.asarray(kept - kept.mean(axis=0))
 
 
-def _congruent(one: Array, two: Array) -> bool:
+def _congruent(one: Array, two: Array, alike: float) -> bool:
     """Whether some turn, in some order of the corners, brings one onto the other."""
     if one.shape != two.shape:
         return False
@@ -40,6 +40,6 @@ def _congruent(one: Array, two: Array) -> bool:
     for k in range(len(a)):
         moved = np.roll(a, k)
         turn = np.vdot(moved, b)
-        if abs(turn) > 0 and np.abs(moved * turn / abs(turn) - b).max() <= ALIKE:
+        if abs(turn) > 0 and np.abs(moved * turn / abs(turn) - b).max() <= alike:
             return True
     return False

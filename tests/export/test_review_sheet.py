@@ -10,6 +10,7 @@ from synth.export.drive_text import drive_text
 from synth.export.review_sheet import METHODS, review_sheet
 from synth.export.show import candidate_text
 from synth.export.structure_text import mode_words, modes_text, stowed_text
+from synth.export.tables import joints
 from synth.problem import Problem
 from synth.problem.requirement import requirements
 from synth.recheck.whole import recheck_record
@@ -54,6 +55,14 @@ def test_a_real_record_answers_every_question_of_a_review() -> None:
     shown = candidate_text(record)
     for part in (modes_text(record), stowed_text(record), drive_text(record)):
         assert part and part in shown
+
+
+def test_the_hinge_schedule_tells_the_drive() -> None:
+    record = real()
+    row, told = joints(record, 10.0)[0], record["drive"]["hinges"][0]
+    assert row["ecss_torque_margin"] == told["ecss_margin"] and row["stored_energy_j"] == told["stored_energy_j"]
+    assert row["least_supplied_torque_n_m"] == min(told["supplied_n_m"])
+    assert joints(accordion(), 10.0)[0]["ecss_torque_margin"] is None
 
 
 MODE = {"frequency_hz": 3.0, "in_plane": 0.01, "panels_bending": 0.3, "moving": [0.0, 0.7, 0.3],
