@@ -193,9 +193,9 @@ def check_counts(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -
     notes.near("part count", "part_count", float(count), float(record["metrics"]["part_count"]), 0.0)
     if "distinct_parts" in record["metrics"]:
         outlines = [p["outline"] for p in record["panels"]]
-        least, most = (distinct_outlines(outlines, alike) for alike in (WIDE, CLOSE))
+        least, greatest = (distinct_outlines(outlines, alike) for alike in (WIDE, CLOSE))
         told = float(record["metrics"]["distinct_parts"])
-        notes.true(least <= told <= most, "distinct parts", "distinct_parts", f"{least} to {most}", told)
+        notes.true(least <= told <= greatest, "distinct parts", "distinct_parts", f"{least} to {greatest}", told)
     if asked is None:
         return
     most = asked.max_panels

@@ -16,8 +16,9 @@ from synth.recheck.parts import distinct_outlines
 from tests.near import near
 from tests.samples import ROOMY, family_names, problem, rows, sound_cell
 
-SUFFIX = {"m": "_m", "m^2": "_m2", "m^3": "_m3", "kg": "_kg", "rad": "_rad", "Hz": "_hz"}
-BARE = {"fit_ratio", "launch_stress_ratio", "packing_efficiency", "part_count", "panel_count", "distinct_parts"}
+SUFFIX = {"m": "_m", "m^2": "_m2", "m^3": "_m3", "kg": "_kg", "rad": "_rad", "Hz": "_hz", "N": "_n", "J": "_j"}
+BARE = {"fit_ratio", "launch_stress_ratio", "launch_contact_ratio", "hinge_stress_ratio", "torque_ratio",
+        "packing_efficiency", "part_count", "panel_count", "distinct_parts"}  # fmt: skip
 B = 6
 ASKED = problem()
 
@@ -57,8 +58,8 @@ def test_objectives_and_requirements_name_metrics_and_agree_which_way_is_better(
         metric = METRICS[objective.metric]
         assert objective.unit == metric.unit
         assert metric.better == ("lower" if objective.sign > 0 else "higher"), objective.name
-    asked = requirements(ASKED)
-    assert len(asked) == 13, "the sample asks for every requirement there is"
+    asked = requirements(problem(structure={"launch_contact_limit": 1.0, "torque_ratio_min": 1.0}))
+    assert len(asked) == 17, "every requirement there is"
     for requirement in asked:
         metric = METRICS[requirement.metric]
         assert requirement.unit == metric.unit, requirement.name
