@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from importlib import resources
 from typing import Any
@@ -205,18 +205,23 @@ def joint_of(row: Row, own: bool = False) -> JointKind:
             raise ValueError(f"joint {row['id']}: {name} must be above zero, it is {given[name]}")
     made: JointKind = kind(**given).joint(row["id"], row["title"], row.get("note", ""), own)
     measured = {key: v["value"] for key, v in row.get("measured", {}).items()}
+    if GROWTH in measured:
+        made = replace(made, cte=float(measured.pop(GROWTH)))
     return made.as_measured(**{MEASURED[key]: value for key, value in measured.items()}) if measured else made
 
 
+GROWTH = "cte_per_k"
+"""Growth of what lies between the two feet of a unit; giving it leaves the flexures to be sized."""
 MEASURED = {
     "stiffness_n_m": "push",
     "stiffness_n_m_rad": "turn",
     "misfit_m": "shift",
     "misfit_rad": "tilt",
     "unit_mass_kg": "mass",
+    GROWTH: "cte",
 }
 """What may be measured on a unit as built and latched, by its key in a file: three numbers each (along the edge, across
-it, z), and the mass."""
+it, z), the mass and the growth a kelvin."""
 
 
 def of_role(role: str) -> tuple[str, ...]:

@@ -121,6 +121,7 @@ def _joint_entry(row: Row, catalogue: Catalogue) -> Entry:
         "misfit_m": joint.sigma[:3],
         "misfit_rad": joint.sigma[3:],
         "unit_mass_kg": joint.mass,
+        "cte_per_k": joint.cte,
         "least_gap_needed_m": joint.least_gap,
         "free_play_m": tuple(float(v) for v in joint.numbers.free_play[:3]),
         "free_play_rad": tuple(float(v) for v in joint.numbers.free_play[3:]),

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from synth.hinges import all_kinds
-from synth.problem.catalogue import MEASURED, Row
+from synth.problem.catalogue import GROWTH, MEASURED, Row
 from synth.problem.faults import given_name
 from synth.problem.own_reading import Reading, plain, unknown
 
@@ -97,6 +97,11 @@ def _measured(place: str, given: Any, reading: Reading) -> dict[str, Any]:
             continue
         if key == "unit_mass_kg":
             found[key] = {"value": reading.number(where, raw, "kg"), **about}
+        elif key == GROWTH:
+            if plain(raw):
+                found[key] = {"value": float(raw), **about}
+            else:
+                reading.tell(where, "must be a number, the growth a kelvin (1/K)", raw)
         elif isinstance(raw, list) and len(raw) == 3 and all(plain(v) and v > 0.0 for v in raw):
             found[key] = {"value": [float(v) for v in raw], **about}
         else:
