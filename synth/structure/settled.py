@@ -84,7 +84,8 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
         return nothing
     # lower degrees are the first shapes of higher ones, so the last plates serve
     modes = mode_shapes(design, plates, finest.network, finest.shapes)
-    hertz = np.append(step.modes_hz[:1], finest.modes_hz[1:])
+    # of near twins the second may come to lie below the first with more degrees: all are bounds from above, so may rise
+    hertz = np.maximum.accumulate(np.append(step.modes_hz[:1], finest.modes_hz[1:]))
     parts = budget(design, step.network, step.small, loads.fitted, alone or {})
     return Settled(step.deployed, step.degree, change, sure, hertz, modes, parts)
 
