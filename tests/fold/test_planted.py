@@ -55,7 +55,7 @@ class Moving:
 @cache
 def moving(kind: str) -> Moving:
     if kind == "loops":
-        family, build, design = laid("miura", columns=3, rows=3, sector=1.2)
+        family, build, design = laid("miura", columns=2, rows=2, sector=1.2)
         motion = motion_of(family, build, design)
         return Moving(course_of(design, motion), design.topology, design.geometry, motion.between)
     _, _, design = laid("accordion", strips=4)
@@ -158,7 +158,7 @@ def test_a_collision_between_two_steps_is_caught_and_a_close_pass_accepted(kind:
             assert meets(body, solids, plant, found.s) and abs(found.s - at.s) < 0.01
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("kind", ["loops", "slack, hurried"])
 def test_a_collision_only_between_fittings_is_caught(kind: str, seed: int) -> None:
     """A post on a panel that moves, a bracket on the root: the post alone reaches the plane."""
@@ -191,7 +191,7 @@ def test_a_collision_only_between_fittings_is_caught(kind: str, seed: int) -> No
             assert meets(body, solids, solids.count - 1, found.s)
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("kind", ["loops", "slack"])
 def test_a_collision_only_at_the_end_is_caught(kind: str, seed: int) -> None:
     body = moving(kind)
