@@ -15,12 +15,15 @@ from synth.fold.mobility import StageMobility, stage_mobility
 from synth.fold.route import course_of, motion_of, parting
 from synth.fold.solids import solids_of
 from synth.fold.swept import Swept, swept
+from synth.fold.walls import Walls, walls_passed
 from synth.hinges.membrane import FILM_THICKNESS
 from synth.optics.blur import blur
 from synth.optics.light import shadow
 from synth.problem.alone import STEADY, only
+from synth.problem.envelope import Envelope
 from synth.problem.problem import Problem
 from synth.stow.box import Stowing
+from synth.stow.circle import least_circle
 from synth.stow.sizes import stowed_size
 from synth.structure.drive import drive
 from synth.structure.latching import Latching, latching, refusal
@@ -44,8 +47,9 @@ class Verified:
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
     slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
-    hinges have slack. room: what the whole motion sweeps, None where something meets. findings: the family's own. made:
-    its panel section. latching: what each latch must find and pull, None where there is none to tell of.
+    hinges have slack. room: what the whole motion sweeps, None where something meets. leaves: for each envelope its walls
+    that the motion passes, and when. findings: the family's own. made: its panel section. latching: what each latch must
+    find and pull, None where there is none to tell of.
     """
 
     evaluation: Evaluation
@@ -57,6 +61,7 @@ class Verified:
     closure: float
     freedoms: tuple[StageMobility, ...]
     room: Swept | None
+    leaves: tuple[dict[str, float], ...]
     findings: dict[str, float]
     verified: bool
     reason: str
@@ -113,9 +118,10 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         reason = reason or refusal(closing, float(kind.capture), float(kind.hold_force))
     free = freedoms(design, motion)
     room = room_of(design, course, motion.between) if clearance.clear else None
+    leaves = tuple(leaves_of(design, motion, *both) for both in zip(problem.envelope, stowed, strict=True))
     told = {name: float(value[0]) for name, value in family_of(cell, columns).findings(build).items()}
     fine = not reason
-    figures = (evaluation, design, motion, clearance, stowed, network, closure, free, room, told)
+    figures = (evaluation, design, motion, clearance, stowed, network, closure, free, room, leaves, told)
     return Verified(*figures, fine, reason, made, closing)
 
 
@@ -134,6 +140,20 @@ def room_of(design: Design, course: Course, between: float) -> Swept:
     """Room that the motion sweeps, half of `between` (m) added for what a corner strays from the law."""
     solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
     return swept(course, solids, max(1, STATIONS // course.stages)).wider(between / 2.0)
+
+
+def leaves_of(design: Design, motion: Motion, envelope: Envelope, stowed: Stowing) -> dict[str, float]:
+    """Walls of an envelope, its room inside the clearance, that the motion passes: wall to first frame beyond it.
+
+    The stowed solids stand in the middle of the room: of a round one, the axis is that of their least circle.
+    """
+    points = stowed_points(design)[0] @ stowed.rotation.T
+    centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    if envelope.kind == "round":
+        centre[:2] = least_circle(points[None, :, :2])[0][0]
+    walls = Walls(stowed.rotation, centre, envelope.allowed / 2.0, envelope.kind == "round")
+    solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
+    return walls_passed(motion.s, motion.poses, solids, walls)
 
 
 def room_for_films(found: Clearance) -> Clearance:

@@ -273,11 +273,15 @@ def swept_text(record: Mapping[str, Any]) -> str:
     low, high = room["box_m"]
     size = " x ".join(f"{1e3 * (b - a):.0f}" for a, b in zip(low, high, strict=True))
     at = ", ".join(f"{n} {1e3 * a:.0f} to {1e3 * b:.0f}" for n, a, b in zip("xyz", low, high, strict=True))
-    out = ", ".join(f"{leave['face']} at s = {leave['s']:.3f}" for leave in room["leaves"]) or "never"
+
+    def told(leaves: list[Mapping[str, Any]]) -> str:
+        return ", ".join(f"{leave['face']} at s = {leave['s']:.3f}" for leave in leaves) or "never"
+
     rows = [
         ["box of the whole motion", f"{size} mm ({at}, about the root)"],
         ["cylinder about the optical axis", f"radius {1e3 * room['cylinder_radius_m']:.0f} mm"],
-        ["leaves the stowed box through", out],
+        ["leaves the stowed box through", told(room["leaves"])],
+        ["leaves the envelope through (its axes, stowed in its middle)", told(room.get("leaves_envelope", []))],
     ]
     return "Room swept\n" + table(["what", "found"], rows, left=2)
 

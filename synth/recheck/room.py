@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from synth.recheck.asked import Room
 from synth.recheck.finding import Notes
 from synth.recheck.motion import carried
 from synth.recheck.solid import Array
@@ -22,7 +23,7 @@ def check_swept(record: Mapping[str, Any], notes: Notes) -> None:
     told = record.get("swept")
     if not told:
         return
-    low, high, far = _reached(record)
+    low, high, far = _reached(record, np.eye(3))
     box = np.asarray(told["box_m"], dtype=np.float64)
     stowed = np.asarray(told["stowed_box_m"], dtype=np.float64)
     for axis, name in enumerate("xyz"):
@@ -46,9 +47,31 @@ def check_swept(record: Mapping[str, Any], notes: Notes) -> None:
                    passed.get(face, "never"))  # fmt: skip
 
 
-def _reached(record: Mapping[str, Any]) -> tuple[Array, Array, float]:
-    """Least and greatest corners [frames, 3] of all solids, and the greatest distance from the z axis."""
-    poses = np.asarray(record["path"]["poses"], dtype=np.float64)
+def check_walls(record: Mapping[str, Any], room: Room | None, notes: Notes) -> None:
+    """Walls of the envelope that frames find passed, the stowed solids in its middle; of a round one its ends alone."""
+    told = record.get("swept")
+    if not told or "leaves_envelope" not in told or room is None or room.allowed is None:
+        return
+    allowed = np.asarray(room.allowed)
+    low, high, _ = _reached(record, np.asarray(record["stowed"]["rotation"], dtype=np.float64))
+    centre = (low[0] + high[0]) / 2.0
+    beyond = np.concatenate([centre - allowed / 2.0 - low, high - centre - allowed / 2.0], axis=1)
+    passed = {leave["face"]: float(leave["s"]) for leave in told["leaves_envelope"]}
+    s = np.asarray(record["path"]["s"], dtype=np.float64)
+    for k, face in enumerate(FACES):
+        if room.round and face[1] != "z":
+            continue
+        for bound, late in ((PASSED, True), (0.0, False)):
+            found = np.flatnonzero(beyond[:, k] > bound)
+            first = float(s[found[0]]) if len(found) else 2.0
+            at = passed.get(face, 2.0)
+            fine = at <= first + INSIDE if late else at >= first - INSIDE
+            notes.true(fine, "envelope walls", f"wall {face} is passed", f"at {first:.6g}", passed.get(face, "never"))
+
+
+def _reached(record: Mapping[str, Any], axes: Array) -> tuple[Array, Array, float]:
+    """Least and greatest corners [frames, 3] of all solids along axes [3, 3], and how far they come from the last."""
+    poses = axes @ np.asarray(record["path"]["poses"], dtype=np.float64)
     low, high, far = np.full((len(poses), 3), np.inf), np.full((len(poses), 3), -np.inf), 0.0
     solids = [(p["id"], p) for p in record["panels"]] + [(f["panel"], f) for f in record["fittings"]]
     for panel, solid in solids:

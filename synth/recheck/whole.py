@@ -13,7 +13,7 @@ from synth.recheck.launch import check_launch
 from synth.recheck.mass import check_mass
 from synth.recheck.modes import check_modes
 from synth.recheck.motion import check_path
-from synth.recheck.room import check_swept
+from synth.recheck.room import check_swept, check_walls
 from synth.recheck.shape import well_formed
 
 
@@ -42,6 +42,7 @@ def recheck_record(record: Mapping[str, Any], asked: Asked | None = None, *, net
         check_modes(record, notes)
         if moves:
             check_swept(record, notes)
+            check_walls(record, asked.rooms.get(record["envelope"]) if asked else None, notes)
             check_clearance(record, asked, notes)
         if network and asked is not None:
             check_network(record, asked, notes)

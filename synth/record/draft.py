@@ -64,7 +64,7 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
         told["launch"] = launch_record(found.design, found.made, problem.structure.launch_load_g)
         told["modes"] = modes_record(found.design, found.settled)
         record["latches"] = _closing(problem, found, record["latches"])
-        out.append({**record, **_own(problem, labels), **told, **_budget(problem, found), **_motion(record, found)})
+        out.append({**record, **_own(problem, labels), **told, **_budget(problem, found), **_motion(record, found, e)})
     return out
 
 
@@ -104,7 +104,7 @@ def _budget(problem: Problem, found: Verified) -> dict[str, Any]:
     }
 
 
-def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:
+def _motion(record: dict[str, Any], found: Verified, envelope: int) -> dict[str, Any]:
     """The path with the freedoms of its stages, and the room that it sweeps."""
     free: list[dict[str, int]] = [{} for _ in found.motion.stages]
     for k, told in enumerate(found.freedoms):
@@ -122,9 +122,14 @@ def _motion(record: dict[str, Any], found: Verified) -> dict[str, Any]:
             "box_m": [[tidy(float(x)) for x in corner] for corner in room.box],
             "cylinder_radius_m": tidy(room.radius),
             "stowed_box_m": [[tidy(float(x)) for x in corner] for corner in room.stowed],
-            "leaves": [{"face": face, "s": tidy(s)} for face, s in sorted(room.leaves.items(), key=lambda f: f[1])],
+            "leaves": _leaves(room.leaves),
+            "leaves_envelope": _leaves(found.leaves[envelope]),
         }
     return out
+
+
+def _leaves(found: dict[str, float]) -> list[dict[str, Any]]:
+    return [{"face": face, "s": tidy(s)} for face, s in sorted(found.items(), key=lambda f: f[1])]
 
 
 def packed(found: list[dict[str, Any]]) -> bytes:

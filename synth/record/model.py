@@ -159,6 +159,13 @@ class Leave(Part):
     s: float
 
 
+class LeaveWall(Part):
+    """Where the motion is first beyond a wall of the envelope, along its axes ("side" of a round one)."""
+
+    face: Literal["-x", "-y", "-z", "+x", "+y", "+z", "side"]
+    s: float
+
+
 class Swept(Part):
     """Room that the whole motion needs, about the root: nothing ever leaves the box, nor the cylinder about z."""
 
@@ -166,6 +173,7 @@ class Swept(Part):
     cylinder_radius_m: Positive
     stowed_box_m: tuple[Point3, Point3]
     leaves: list[Leave]
+    leaves_envelope: list[LeaveWall] = []
 
 
 class GrowthRow(Part):

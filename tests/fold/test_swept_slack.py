@@ -12,8 +12,11 @@ from synth.fold.route import course_of, motion_of
 from synth.fold.screws import ScrewCourse
 from synth.fold.solids import solids_of
 from synth.fold.swept import FACES, swept
+from synth.fold.walls import Walls, walls_passed
 from tests.families.folding import plain_build
+from tests.fold import chains
 from tests.fold.test_route import laid
+from tests.near import near
 
 NOTHING = np.zeros((0, 2, 3))
 Moving = tuple[Course, Topology, Geometry]
@@ -63,3 +66,24 @@ def test_keep_out_boxes_just_outside_and_just_inside_of_the_room(kind: str) -> N
         found = prove_solids(course, solids_of(topology, geometry, None, slab, ("wall",)))
         assert found.clear is clear, found.reason
         assert clear or "wall" in found.reason
+
+
+def test_walls_are_passed_when_the_strip_reaches_them() -> None:
+    """A strip turns about one line: its outer edge is r sin(angle) above it, r cos(angle) out from it (elementary)."""
+    strips = chains.accordion(2, width=0.3, thickness=0.004)
+    course = Course.of(strips.topology, strips.geometry.axis[0], strips.geometry.stowed_angle[0])
+    solids = solids_of(strips.topology, strips.geometry, None, NOTHING)
+    s = np.linspace(0.0, 1.0, 2001)
+    line = strips.geometry.axis[0, 0, 0]
+    # the corner that comes first: outer, back
+    reach, rest = np.hypot(0.3 - 0.0005, line[2] + 0.004), np.arctan2(-0.004 - line[2], 0.3 - 0.0005)
+    top, side = 0.2, line[0] + 0.1
+    half = np.array([side, 1.0, top])
+    found = walls_passed(s, course.placed(s), solids, Walls(np.eye(3), np.zeros(3), half, False))
+    rises = 1.0 - (np.pi - np.arcsin((top - line[2]) / reach) - rest) / np.pi
+    near(found["+z"], rises, abs=1e-3, why="a frame")
+    out = 1.0 - (np.arccos(0.1 / reach) - rest) / np.pi
+    near(found["+x"], out, abs=1e-3, why="a frame")
+    assert set(found) == {"+z", "+x", "-x"} and found["-x"] == 0.0, "strips of 300 mm stand out there when stowed"
+    can = Walls(np.eye(3), np.zeros(3), np.array([10.0, 10.0, 1.0]), True)
+    assert walls_passed(s, course.placed(s), solids, can) == {}
