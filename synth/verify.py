@@ -47,9 +47,9 @@ class Verified:
     evaluation: the search's figures, from the settled network and the exact stowed size instead.
     stowed: orientation in each envelope. closure: greatest parting of a hinge line at the frames, beyond its
     slack, m. clearance: with what the motion strays between frames taken off. freedoms: stage by stage, none where
-    hinges have slack. room: what the whole motion sweeps, None where something meets. leaves: for each envelope its walls
-    that the motion passes, and when. findings: the family's own. made: its panel section. latching: what each latch must
-    find and pull, None where there is none to tell of.
+    hinges have slack. room: what the whole motion sweeps, None where something meets. leaves: for each envelope its
+    walls that the motion passes, and when. findings: the family's own. made: its panel section. latching: what each
+    latch must find and pull, None where there is none to tell of.
     """
 
     evaluation: Evaluation
