@@ -33,6 +33,7 @@ precision mediump float;
 uniform vec4 ink;
 out vec4 drawn;
 void main() { drawn = ink; }`];
+const STILL_MS = 220;
 const STILL = new Float32Array([1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1]);
 
 export function floats(text) {
@@ -73,7 +74,7 @@ const rgb = (text) => {
 export class Stage {
   constructor(canvas, signal) {
     this.canvas = canvas;
-    this.gl = canvas.getContext("webgl2", { antialias: true, preserveDrawingBuffer: true });
+    this.gl = canvas.getContext("webgl2", { antialias: false, preserveDrawingBuffer: true });
     if (!this.gl) throw new Error("This browser offers no WebGL 2, which the three-dimensional view needs.");
     this.eye = new Eye();
     this.solid = program(this.gl, SOLID);
@@ -81,7 +82,6 @@ export class Stage {
     this.at = 1;
     this.amount = 0;
     this.seen = { aperture: true, walls: true, allowed: true, keep_out: true };
-    this.frames = [];
     this.pose = new Float32Array(16);
     const watch = new ResizeObserver(() => this.ask());
     watch.observe(canvas);
@@ -187,8 +187,13 @@ export class Stage {
     this.ask();
   }
 
+  // A frame soon; and once nothing has been asked for a while, one of twice as many points each way, which smooths
+  // the edges: software renderers have no time for that while something moves.
   ask() {
-    if (this.asked || this.gone) return;
+    clearTimeout(this.still);
+    if (this.gone) return;
+    this.still = setTimeout(() => !this.gone && this.draw(2), STILL_MS);
+    if (this.asked) return;
     this.asked = true;
     requestAnimationFrame(() => {
       this.asked = false;
@@ -202,9 +207,9 @@ export class Stage {
     return { tones: ["--solid-face", "--solid-body", "--solid-root", "--solid-fitting"].flatMap(read), ink: read("--solid-ink"), guide: read("--guide"), paper: read("--stage"), low: read("--mode-low"), zero: read("--mode-zero"), high: read("--mode-high") };
   }
 
-  draw() {
-    const { gl, canvas } = this, began = performance.now();
-    const scale = Math.min(devicePixelRatio || 1, 2);
+  draw(finer = 1) {
+    const { gl, canvas } = this;
+    const scale = Math.min((devicePixelRatio || 1) * finer, 3);
     const [width, height] = [Math.round(canvas.clientWidth * scale), Math.round(canvas.clientHeight * scale)];
     if (!width || !height || !(this.poses || this.modal)) return;
     if (canvas.width !== width || canvas.height !== height) [canvas.width, canvas.height] = [width, height];
@@ -223,8 +228,6 @@ export class Stage {
     if (this.modal) this.drawModes(eye, colours);
     else this.drawSolids(eye, colours);
     canvas.dataset.drawn = this.at.toFixed(3);
-    this.frames.push(performance.now() - began);
-    if (this.frames.length > 240) this.frames.shift();
   }
 
   use(kind, eye) {
