@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Locator, Page, expect
 
 from tests.near import near
-from tests.service.page.conftest import HAZE, Desk, Sheet, artefact
+from tests.service.page.conftest import EASY, HAZE, Desk, Sheet, artefact
 from tests.service.served import LONG
 
 Make = Callable[..., Sheet]
@@ -119,9 +119,9 @@ def test_the_views_of_a_front_are_linked(sheet: Make, desk: Desk) -> None:
     # a filter holds in all views
     masses = sorted(r["values"][_place(told, "mass_kg")] for r in told["rows"])
     middle = masses[count // 2]
-    page.get_by_label("Greatest mass with growth in kg").fill(f"{middle:.6f}")
+    page.get_by_label("Greatest mass with growth in kg").fill(repr(middle))
     page.get_by_label("Greatest mass with growth in kg").press("Enter")
-    kept = sum(m <= middle + 1e-6 for m in masses)
+    kept = sum(m <= middle for m in masses)
     expect(page.locator(".count", has_text="candidates")).to_have_text(f"{kept} of {count} candidates")
     expect(page.locator(".points .mark.faint")).to_have_count(count - kept)
     expect(page.locator(".parallel .line.faint")).to_have_count(count - kept)
@@ -264,6 +264,22 @@ def test_fronts_are_compared(sheet: Make, desk: Desk) -> None:
     over.get_by_role("button", name=with_rows[0]["label"]).click()
     expect(over.locator("svg .curve")).to_have_count(len(with_rows) - 1)
     shown(page, "compare")
+
+
+def test_a_sweep_is_submitted_and_compared(sheet: Make, desk: Desk) -> None:
+    page = sheet().go("new")
+    page.get_by_text("The problem file as text").click()
+    page.get_by_label("Problem file (TOML)").fill(EASY.replace("evaluations = 6000", "evaluations = 15"))
+    expect(page.get_by_text("The problem is complete")).to_be_visible()
+    page.get_by_text("Several jobs: sweep one number").click()
+    page.get_by_label("Number", exact=True).select_option(label="Mass with growth, now 3 kg")
+    page.get_by_label("First value").fill("4 kg")
+    page.get_by_label("Last value").fill("3 kg")
+    page.get_by_label("How many values").fill("2")
+    page.get_by_role("button", name="Submit the sweep").click()
+    page.wait_for_url("**/page#/compare?jobs=*")
+    expect(page.get_by_role("region", name="What is compared", exact=True)).to_be_visible(timeout=120_000)
+    expect(page.get_by_role("region", name="What is compared", exact=True)).to_contain_text("mass.limit")
 
 
 def test_empty_and_wrong_states_say_what_to_do(sheet: Make, desk: Desk) -> None:

@@ -52,7 +52,7 @@ export function candidate(job, selection, signal) {
       const bad = view.requirements.filter((r) => !r.ok).length;
       replace(holder,
         h("div", { class: "bar" }, h("h2", {}, capital(words(view.family))), h("span", { class: "grow" }), pin, seed(job, id)),
-        h("p", { class: "lead" }, h("span", { class: "id" }, id), ` · ${view.counts.panels} panels, ${view.counts.hinges} hinges, ${view.counts.latches} latches in ${view.envelope}; stowed ${view.stowed_size}. `,
+        h("p", { class: "lead" }, h("span", { class: "id" }, id), ` · ${counted(view.counts.panels, "panel")}, ${counted(view.counts.hinges, "hinge")}, ${counted(view.counts.latches, "latch", "latches")} in ${view.envelope}; stowed ${view.stowed_size}. `,
           bad ? h("span", { class: "badge bad" }, `misses ${bad}`) : h("span", { class: "badge good" }, "verified, meets everything"), selection.remark(row).map((t) => h("span", { class: "badge" }, t))),
         tabs("Candidate", [
           ["Motion", () => motion(job, view, mine)],
