@@ -126,6 +126,6 @@ def _sweep(document: Document) -> list[dict[str, Any]]:
                 points.append({"entry": label, "x": value * scale, "best": best, "knee": e["knee"]["values"]})
         title = resource_name(resource)
         unit_told = "" if name == "one" else sign(name)
-        found.append({"resource": resource, "title": f"limit: {requirement_title(resource).lower()}" if "." in title else title,
-                      "unit": unit_told, "points": points})  # fmt: skip
+        limit = f"limit: {requirement_title(resource).lower()}"
+        found.append({"title": limit if "." in title else title, "unit": unit_told, "points": points})
     return [s for s in found if len(s["points"]) > 1]
