@@ -41,6 +41,8 @@ class LaminaModel(SeatedModel):
     bridge_length: Annotated[float, Parameter("m", "length of a bending bridge, across the edge")]
     slit: Annotated[float, Parameter("m", "width of the cut between neighbouring rows")]
     rows: Annotated[float, Parameter("1", "rows in series")]
+    spring_torque: Annotated[float, Parameter("N m", "torque of the deployed drive spring beside it", zero=True)]
+    spring_rate: Annotated[float, Parameter("N m/rad", "rate of that drive spring", zero=True)]
     turn_room: Annotated[float, Parameter("rad", "greatest turn that the cut leaves room for")]
 
     def bar_stiffness(self) -> Number:
@@ -99,7 +101,7 @@ class LaminaModel(SeatedModel):
             least_gap=np.maximum(self.least_gap, across),
             largest_angle=self.turn_room,
             pad_radius=self.pad_radius,
-            turn=TurnLaw(flexure_rate=rate, largest_angle=self.turn_room),
+            turn=TurnLaw(self.spring_torque, self.spring_rate, flexure_rate=rate, largest_angle=self.turn_room),
             turn_stress=np.maximum(math.sqrt(3.0) * shear, bending),
             strength=self.sheet_strength,
             strength_factor=self.strength_factor,

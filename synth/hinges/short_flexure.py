@@ -37,6 +37,8 @@ class ShortFlexure(SeatedModel):
     leaf_thickness: Annotated[Number, Parameter("m", "thickness of the leaf")]
     leaf_length: Annotated[Number, Parameter("m", "free length of the leaf, across the edge")]
     leaf_width: Annotated[float, Parameter("m", "width of the leaf, along the edge")]
+    spring_torque: Annotated[float, Parameter("N m", "torque of the deployed drive spring beside it", zero=True)]
+    spring_rate: Annotated[float, Parameter("N m/rad", "rate of that drive spring", zero=True)]
     turn_room: Annotated[float, Parameter("rad", "greatest turn that there is room for")]
 
     def numbers(self) -> JointNumbers:
@@ -52,7 +54,7 @@ class ShortFlexure(SeatedModel):
             least_gap=np.maximum(self.least_gap, self.leaf_length),
             largest_angle=self.turn_room,
             pad_radius=self.pad_radius,
-            turn=TurnLaw(flexure_rate=rate, largest_angle=self.turn_room),
+            turn=TurnLaw(self.spring_torque, self.spring_rate, flexure_rate=rate, largest_angle=self.turn_room),
             turn_stress=pivot_stress(self.leaf_modulus, self.leaf_thickness, self.leaf_length, 1.0),
             strength=self.leaf_strength,
             strength_factor=self.strength_factor,
