@@ -109,7 +109,9 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
-    hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind)
+    hardware = lay_hardware(
+        topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind, problem.film
+    )
     made, able = _section(problem, columns, build.thickness)
     cut, goes = notched(geometry, hardware.units, build.unit_width, build.edge_gap)
     geometry = replace(geometry, cut=cut, notches=None)

@@ -16,7 +16,6 @@ from synth.fold.route import course_of, motion_of, parting
 from synth.fold.solids import solids_of
 from synth.fold.swept import Swept, swept
 from synth.fold.walls import Walls, walls_passed
-from synth.hinges.membrane import FILM_THICKNESS
 from synth.optics.blur import blur
 from synth.optics.light import shadow
 from synth.problem.alone import STEADY, only
@@ -84,7 +83,7 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     course = course_of(design, motion)
     clearance = less(prove(design, boxes, names, course), motion.between)
     if motion.slack:
-        clearance = room_for_films(clearance)
+        clearance = room_for_films(clearance, problem.film.film_thickness)
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     sources = {name: only(problem, name) for name in STEADY[:-1]}
     with np.errstate(all="ignore"):
@@ -156,13 +155,13 @@ def leaves_of(design: Design, motion: Motion, envelope: Envelope, stowed: Stowin
     return walls_passed(motion.s, motion.poses, solids, walls)
 
 
-def room_for_films(found: Clearance) -> Clearance:
+def room_for_films(found: Clearance, thickness: float) -> Clearance:
     """The clearance of a candidate with membranes: where solids come so near that a film between them has no room.
 
-    An allowance, not a proof: films are no solids here, and their path while they are loose is not followed. No two
-    solids come nearer than PLIES layers of film, so that two films folded once between them are not pinched.
+    thickness: of the film, m. An allowance, not a proof: films are no solids here, and their path while they are
+    loose is not followed. No two solids come nearer than PLIES layers of film, so that two films folded once between them are not pinched.
     """
-    room = PLIES * FILM_THICKNESS
+    room = PLIES * thickness
     if not found.clear or KEPT * found.least_m >= room:
         return replace(found, method=f"{found.method}; {1e3 * room:.2g} mm kept for membranes folded between solids")
     reason = (

@@ -23,7 +23,7 @@ from synth.core.topology import Topology
 from synth.core.turning import TurnLaw
 from synth.fold.leaves import lay_fittings
 from synth.hinges.kind import JointKind, JointNumbers
-from synth.hinges.membrane import BOND, bending_stiffness, film_mass
+from synth.hinges.membrane import Membrane
 
 END_MARGIN = 2e-3
 """m between the end of a hinge line and its first unit (common practice: room for an edge radius)."""
@@ -73,6 +73,7 @@ def lay_hardware(
     pairs: int,
     latch: JointKind | None,
     mount: JointKind,
+    film: Membrane,
 ) -> Hardware:
     """Units and fittings of every hinge, latch and the mount.
 
@@ -89,7 +90,7 @@ def lay_hardware(
     room = room + (latch.width if latch is not None else 0.0)
     inner = _farther_in(topology, geometry, build, hinge, np.maximum(lines - room[:, None], 0.0) / 2.0)
     hinges = _of_owners(_hinge_units(topology, geometry, build, hinge, pairs, inner), np.flatnonzero(~slack))
-    films = _film_units(topology, geometry, build, np.flatnonzero(slack))
+    films = _film_units(topology, geometry, build, np.flatnonzero(slack), film)
     latches = _latch_units(topology, geometry, build, latch)
     held = _mount_units(geometry, mount)
     parts = [hinges, films, latches, held]
@@ -115,12 +116,12 @@ def lay_hardware(
     there = latches.stiffness.any(axis=-1) if latch is not None else np.zeros((geometry.rows, 0), dtype=bool)
     masses = JointMasses(
         hinge=np.where(
-            slack, film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * np.asarray(hinge.mass)[:, None]
+            slack, film.film_mass(lines, _film_length(geometry, build)), 2.0 * pairs * np.asarray(hinge.mass)[:, None]
         ),
         latch=np.where(there, latch.mass if latch is not None else 0.0, 0.0),
         mount=np.full(geometry.rows, mount.mass),
     )
-    return Hardware(units, fittings, masses, _turns(geometry, build, hinge, pairs), flexing, status)
+    return Hardware(units, fittings, masses, _turns(geometry, build, hinge, pairs, film), flexing, status)
 
 
 def _frames(line: Floats) -> Floats:
@@ -212,14 +213,15 @@ def _film_length(geometry: Geometry, build: Build) -> Floats:
     return geometry.slack + build.edge_gap[:, None]
 
 
-def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Ints) -> Units:
+def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Ints, film: Membrane) -> Units:
     """One unit in the middle of each hinge line that a membrane stands for: bending about the line, and no more."""
     line = geometry.axis[:, which]
     rows, count = line.shape[:2]
     at, axes = line.mean(axis=-2), _frames(line)
     stiffness = np.zeros((rows, count, 6))
-    stiffness[..., 3] = bending_stiffness(_lengths(geometry)[:, which], _film_length(geometry, build)[:, which])
-    inset = np.repeat((build.edge_gap / 2.0 + INWARD * BOND)[:, None], count, axis=1)
+    free = _film_length(geometry, build)[:, which]
+    stiffness[..., 3] = film.bending_stiffness(_lengths(geometry)[:, which], free)
+    inset = np.repeat((build.edge_gap / 2.0 + INWARD * film.bond)[:, None], count, axis=1)
     return Units(
         panels=topology.hinges[which].reshape(-1, 2),
         owner=which,
@@ -229,16 +231,16 @@ def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Int
         stiffness=stiffness,
         sigma=np.zeros((rows, count, 6)),
         feet=_feet(at, axes, inset),
-        pad_radius=np.full((rows, count), BOND),
+        pad_radius=np.full((rows, count), film.bond),
     )
 
 
-def _turns(geometry: Geometry, build: Build, hinge: JointNumbers, pairs: int) -> TurnLaw:
+def _turns(geometry: Geometry, build: Build, hinge: JointNumbers, pairs: int, film: Membrane) -> TurnLaw:
     """Law [B, H] of each hinge, all its units together; a membrane's film only bends, about its flat state."""
     slack = geometry.slack > 0.0
-    film = bending_stiffness(_lengths(geometry), _film_length(geometry, build))
+    rate = film.bending_stiffness(_lengths(geometry), _film_length(geometry, build))
     held = hinge.turn.times(2.0 * pairs).columns(geometry.slack.shape)
-    return held.where(slack, TurnLaw(flexure_rate=film, largest_angle=np.pi))
+    return held.where(slack, TurnLaw(flexure_rate=rate, largest_angle=np.pi))
 
 
 def _latch_units(topology: Topology, geometry: Geometry, build: Build, latch: JointKind | None) -> Units:

@@ -79,7 +79,7 @@ class Catalogue:
         return tuple(row["id"] for row in self.material_rows if row["use"] in ("panel", "prototype"))
 
     def of_role(self, role: str) -> tuple[str, ...]:
-        """Ids of the joints of one role ("hinge", "latch", "mount") that a design may use, in catalogue order."""
+        """Ids of the joints of one role ("hinge", "latch", "mount", "membrane") that a design may use, in order."""
         return tuple(n for n, joint in self.joints.items() if joint.role == role and not joint.model.moving_axis)
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -225,5 +225,5 @@ it, z), the mass and the growth a kelvin."""
 
 
 def of_role(role: str) -> tuple[str, ...]:
-    """Ids of the shipped joints of one role ("hinge", "latch", "mount") that a design may use, in catalogue order."""
+    """Ids of the shipped joints of one role ("hinge", "latch", "mount", "membrane") that a design may use, in order."""
     return shipped().of_role(role)

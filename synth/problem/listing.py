@@ -68,7 +68,7 @@ def entries(kind: str, catalogue: Catalogue | None = None) -> tuple[Entry, ...]:
     """Entries of one of LISTS in file order, every value with flag and source; those of a problem's own are marked."""
     listed = catalogue or shipped()
     if kind in ("hinges", "latches"):
-        hinges = {row["id"] for row in listed.joint_rows if listed.joints[row["id"]].role == "hinge"}
+        hinges = {row["id"] for row in listed.joint_rows if listed.joints[row["id"]].role in ("hinge", "membrane")}
         return tuple(
             _joint_entry(row, listed) for row in listed.joint_rows if (row["id"] in hinges) == (kind == "hinges")
         )

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, PrivateAttr, ValidationError
 
 from synth.core.material import Core, Material
 from synth.hinges.kind import JointKind
+from synth.hinges.membrane import Membrane
 from synth.problem.catalogue import Catalogue, cores, shipped
 from synth.problem.choices import Choices
 from synth.problem.envelope import Envelope
@@ -138,6 +139,13 @@ class Problem(BaseModel):
     def latch_kind(self) -> JointKind:
         """The latch that free edges are joined with: the one named, or the first of the catalogue."""
         return self._shelf.joints[self.choices.latch_kind or self._shelf.of_role("latch")[0]]
+
+    @property
+    def film(self) -> Membrane:
+        """The membrane of hinges with slack: the first of the catalogue."""
+        model = self._shelf.joints[self._shelf.of_role("membrane")[0]].model
+        assert isinstance(model, Membrane)
+        return model
 
     @property
     def mount_kind(self) -> JointKind:

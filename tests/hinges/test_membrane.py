@@ -4,7 +4,6 @@ import numpy as np
 
 from synth.cell import cell_from, space
 from synth.evaluate import lay_out
-from synth.hinges.membrane import bending_stiffness, film_mass
 from tests.near import near
 from tests.samples import problem
 
@@ -13,8 +12,9 @@ ARMS, TRUE, SEAMS = 6, 30, 12
 
 def test_numbers_of_a_film() -> None:
     # 2.5 GPa (50 um)^3 0.1 m / (12 * 0.02 m) and 1420 kg/m3 50 um 0.1 m (0.02 + 0.008) m, by hand
-    assert near(bending_stiffness(np.array(0.1), np.array(0.02)), 1.3021e-4, rel=1e-4)
-    assert near(film_mass(np.array(0.1), np.array(0.02)), 1.988e-4, rel=1e-4)
+    film = problem().film
+    assert near(film.bending_stiffness(np.array(0.1), np.array(0.02)), 1.3021e-4, rel=1e-4)
+    assert near(film.film_mass(np.array(0.1), np.array(0.02)), 1.988e-4, rel=1e-4)
 
 
 def test_a_slack_hinge_is_a_membrane_that_bends_and_holds_nothing_else() -> None:
@@ -30,8 +30,8 @@ def test_a_slack_hinge_is_a_membrane_that_bends_and_holds_nothing_else() -> None
     stiffness = design.units.stiffness[0, mine]
     length = np.linalg.norm(np.diff(design.geometry.axis[0, slack], axis=1)[:, 0], axis=-1)
     free = design.geometry.slack[0, slack] + 10e-3
-    assert near(stiffness[:, 3], bending_stiffness(length, free), rel=1e-12)
+    assert near(stiffness[:, 3], asked.film.bending_stiffness(length, free), rel=1e-12)
     assert not stiffness[:, [0, 1, 2, 4, 5]].any() and not design.units.sigma[0, mine].any()
-    assert near(design.joint_masses.hinge[0, slack], film_mass(length, free), rel=1e-12)
+    assert near(design.joint_masses.hinge[0, slack], asked.film.film_mass(length, free), rel=1e-12)
     assert not np.isin(design.fittings.hinge, np.flatnonzero(slack)).any()
     assert (design.joint_masses.hinge[0, ~slack] > 10.0 * design.joint_masses.hinge[0, slack].max()).all()
