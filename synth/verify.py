@@ -159,7 +159,8 @@ def room_for_films(found: Clearance, thickness: float) -> Clearance:
     """The clearance of a candidate with membranes: where solids come so near that a film between them has no room.
 
     thickness: of the film, m. An allowance, not a proof: films are no solids here, and their path while they are
-    loose is not followed. No two solids come nearer than PLIES layers of film, so that two films folded once between them are not pinched.
+    loose is not followed. No two solids come nearer than PLIES layers of film, so that two films folded once between
+    them are not pinched.
     """
     room = PLIES * thickness
     if not found.clear or KEPT * found.least_m >= room:
