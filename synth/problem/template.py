@@ -65,6 +65,11 @@ max_panels = 37                        # default 61
 # [choices.variables]                  # pin (one value) or narrow ([least, most]) any variable by name
 # "build.thickness" = ["3 mm", "12 mm"]
 
+# [[catalogue.joint]]                  # your own hinge, latch or mount, or other values of one: docs/catalogues.md
+# id = "pin_bearing"                   # an id of the catalogue is overridden, a new one is added (like = "pin_bearing")
+# [catalogue.joint.values]
+# stop_repeatability_m = { value = "0.4 um", source = "20 closings of the prototype" }
+
 # [[keep_out]]                         # boxes fixed to the root panel that nothing may enter at any time
 # name = "bus"                         # deployed frame: z = 0 is the receiving face, +z leaves it
 # min = ["-100 mm", "-100 mm", "-400 mm"]

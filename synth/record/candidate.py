@@ -223,6 +223,7 @@ def _joints(design: Design, row: int, labels: Labels, frames: Frames) -> dict[st
             "stowed_angle_rad": _lengths(design.geometry.stowed_angle[row, h]),
             "kind": labels.hinge_kind if slack[h] == 0.0 else "membrane",
             "slack_m": _lengths(slack[h]),
+            **_flexing(design, row, h),
             # of a membrane: what it spans deployed, and its slack
             **({"free_length_m": _lengths(slack[h] + design.edge_gap[row])} if slack[h] > 0.0 else {}),
             "mass_kg": tidy(float(masses.hinge[row, h])),
@@ -243,6 +244,12 @@ def _joints(design: Design, row: int, labels: Labels, frames: Frames) -> dict[st
     ]
     mount = {"panel": 0, "mass_kg": tidy(float(masses.mount[row])), "units": _units_of(design, row, 2, 0)}
     return {"hinges": hinges, "latches": latches, "mount": mount}
+
+
+def _flexing(design: Design, row: int, h: int) -> dict[str, float]:
+    """Stress of what flexes in a hinge, stowed, times its factor of safety over its strength, where something does."""
+    flexing = design.flexing
+    return {} if flexing is None or flexing[row, h] == 0.0 else {"stress_ratio": tidy(float(flexing[row, h]))}
 
 
 def _fittings(design: Design, row: int) -> list[dict[str, Any]]:

@@ -61,7 +61,10 @@ class Unit(Part):
 
 
 class Hinge(Part):
-    """A hinge line of panels i and j; stowed angle of j relative to i, right-handed about the axis."""
+    """A hinge line of panels i and j; stowed angle of j relative to i, right-handed about the axis.
+
+    stress_ratio: of what flexes, stowed, factor of safety included; 1 is what is allowed.
+    """
 
     id: Index
     panels: tuple[Index, Index]
@@ -70,6 +73,7 @@ class Hinge(Part):
     kind: str
     slack_m: NotNegative
     free_length_m: Positive | None = None
+    stress_ratio: NotNegative | None = None
     mass_kg: NotNegative
     units: list[Unit]
 
