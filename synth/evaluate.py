@@ -109,9 +109,8 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
     latch = problem.latch_kind if choice["latches"] == "all" else None
-    hardware = lay_hardware(
-        topology, geometry, build, hinge, int(choice["pairs"]), latch, problem.mount_kind, problem.film
-    )
+    parts = (latch, problem.mount_kind, problem.film)
+    hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), *parts)
     made, able = _section(problem, columns, build.thickness)
     cut, goes = notched(geometry, hardware.units, build.unit_width, build.edge_gap)
     geometry = replace(geometry, cut=cut, notches=None)
@@ -121,13 +120,9 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     if problem.transmissive:
         pad = np.asarray(hinge.pad_radius)
         units = edge_mounted(units, geometry.outline[:, 0], problem.mount_kind, 0.5 * FRAME_PADS * pad, pad)
-    units = with_steady(
-        units,
-        geometry.stowed_angle,
-        _joint_growth(problem, columns, environment.bulk_change),
-        environment.hinge_creep,
-        problem.accuracy.common_cause,
-    )
+    growth = _joint_growth(problem, columns, environment.bulk_change)
+    common = problem.accuracy.common_cause
+    units = with_steady(units, geometry.stowed_angle, growth, environment.hinge_creep, common)
     panels = Panels(
         mass=panel_masses(cut, made.areal_mass, made.close_out),
         stiffness=effective_stiffness(made, areas),
