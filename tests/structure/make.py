@@ -214,7 +214,7 @@ def varied(made: Design, rows: int, seed: int = 3) -> Design:
     outline = many.geometry.outline * scale[:, None, None, None]
     return replace(
         many,
-        geometry=replace(many.geometry, outline=outline),
+        geometry=replace(many.geometry, outline=outline, cut=outline),
         panels=replace(
             many.panels,
             mass=scatter(many.panels.mass),

@@ -82,7 +82,7 @@ def test_bad_rows_get_a_sentence_and_leave_the_others_alone() -> None:
     mass[4, 0] = np.nan
     bad = replace(
         made,
-        geometry=replace(made.geometry, outline=outline),
+        geometry=replace(made.geometry, outline=outline, cut=outline),
         units=replace(made.units, stiffness=stiffness),
         panels=replace(made.panels, mass=mass),
     )

@@ -58,7 +58,7 @@ def test_turned_and_shifted_copies_share_shapes_and_change_nothing() -> None:
     whole[:2, :2] = turn
     turned = replace(
         made,
-        geometry=replace(made.geometry, outline=made.geometry.outline @ turn),
+        geometry=replace(made.geometry, outline=made.geometry.outline @ turn, cut=made.geometry.cut @ turn),
         units=replace(made.units, at=made.units.at @ whole, axes=made.units.axes @ whole, feet=made.units.feet @ turn),
     )
     one, two = settled(made, LOADS), settled(turned, LOADS)

@@ -61,7 +61,7 @@ def test_narrow_panel_is_a_beam_on_two_supports(axis: int, monkeypatch: pytest.M
     length, width, t = 0.8, 0.04, 0.01
     outline = rectangle(0, 0, length, width) if axis == 0 else rectangle(0, 0, width, length)
     made = strip(1, length, width, poisson=0.0, thickness=t)
-    made = replace(made, geometry=replace(made.geometry, outline=outline[None, None]))
+    made = replace(made, geometry=replace(made.geometry, outline=outline[None, None], cut=outline[None, None]))
     mass = made.panels.mass[0, 0]
     got = launch(made, made_of(made), 15.0)
     q = mass * 15.0 * 9.80665 / length
@@ -124,7 +124,7 @@ def test_bad_rows_are_told() -> None:
     many = varied(grid(3, 2), 3)
     outline = many.geometry.outline.copy()
     outline[1, 0] = 0.0
-    bad = replace(many, geometry=replace(many.geometry, outline=outline))
+    bad = replace(many, geometry=replace(many.geometry, outline=outline, cut=outline))
     found = launch(bad, made_of(bad), 15.0)
     assert found.status.ok.tolist() == [True, False, True]
     assert np.isfinite(found.first_mode_hz).all() and np.isfinite(found.stress_ratio).all()
