@@ -93,6 +93,7 @@ def serve(engine: Engine, settings: Settings) -> None:
             server_header=False,
             timeout_graceful_shutdown=5,
             timeout_keep_alive=30,
+            http="h11",  # the one that limits the size of headers
             h11_max_incomplete_event_size=65536,
             ws_max_size=4 << 20,
         )

@@ -107,6 +107,15 @@ def test_bodies_beyond_the_limit_are_refused_with_and_without_their_length(
     connection.close()
 
 
+def test_headers_without_end_are_cut_off(service: Service) -> None:
+    import socket
+
+    with socket.create_connection(("127.0.0.1", service.port), timeout=30) as connection:
+        connection.sendall(b"GET /api/v1/health HTTP/1.1\r\nHost: localhost\r\nX-Long: " + b"x" * 70_000)
+        assert connection.recv(64).startswith(b"HTTP/1.1 400")
+    assert service.ask("GET", "/api/v1/health").status == 200
+
+
 PATHS = (
     "/api/v1/jobs/../../../../etc/passwd",
     "/api/v1/jobs/%2e%2e%2f%2e%2e%2ftokens.json",
