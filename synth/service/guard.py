@@ -37,7 +37,7 @@ LOGIN_POLICY = (
 )
 HEADERS = {
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",  # none at all would make the origin of our own forms "null"
     "x-frame-options": "DENY",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
