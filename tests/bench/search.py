@@ -1,70 +1,193 @@
-"""Cost of the driver: seconds of ask, tell, archive and history for each candidate, evaluation excluded.
+"""This search beside those of other libraries: hypervolume against evaluations, one evaluator for all.
 
-Run: python -m tests.bench.search. Prints a row a number of objectives, and the speed-up of local workers at a given
-time an evaluated candidate.
+Run: python -m tests.bench.search [--fields ...] [--seeds N] [--tables DIR] [--plot FILE.svg]. Prints a table a field:
+the two problems whose designs are all listed (tests/references/truths.py; the tables are made in DIR where they are
+missing, some minutes) and the shipped main problem. Verification is left out for all: the figures are the cheap ones.
 """
 
 import argparse
+import os
+import platform
 import time
+from collections.abc import Sequence
+from importlib.util import find_spec
+from pathlib import Path
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
+import problems
+from synth.app.running import closed_families, goals_of
+from synth.cell import Cell, vocabulary
+from synth.core.arrays import Floats, Ints
+from synth.fronts.indicators import hypervolume_share
+from synth.problem import Problem, loads
+from synth.search.evaluator import ProblemEvaluator
 from synth.search.pool import InProcess
-from synth.search.processes import pool_of
 from synth.search.run import search
 from synth.search.settings import Settings
 from synth.search.state import begin
 from synth.search.types import Scores, Task
-from tests.search.bowl import COLUMNS, Bowl, BowlEvaluator, work
-from tests.search.toys import ToyCell
+from tests.bench.contest import Counter, Field, Spent, curve, interleaved
+from tests.bench.peers import NEEDS, PEERS
+from tests.bench.plot import drawn
+from tests.references.grid import Snapping, cheap
+from tests.references.truths import GRIDS, listed, loaded
+
+OURS = "this search"
+MAIN = "river_ice"
+EVALUATIONS = {"three_families": 10_000, "one_family": 3_000, MAIN: 3_000}
+"""Over all envelopes: at most a tenth of the designs where they are listed."""
+CHUNK = 256
 
 
-def driver_cost(objectives: int, evaluations: int) -> float:
-    """CPU seconds of the driver for each candidate put forward."""
-    bowl, inside = Bowl(objectives), [0.0]
+def listed_field(name: str, tables: Path) -> Field:
+    """A grid, its figures looked up in the table of all designs."""
+    grid = GRIDS[name]()
+    file = tables / f"{name}.npz"
+    if not file.exists():
+        tables.mkdir(parents=True, exist_ok=True)
+        made = listed(grid)
+        np.savez_compressed(file, objectives=made.objectives, violation=made.violation)
+    full, goals = loaded(grid, file), goals_of(grid.problem)
+    best = [full.objectives[full.best(e), e] for e in range(goals.count)]
+    box = list(zip(best, goals.ideal, goals.reference, strict=True))
+    truth = np.array([hypervolume_share(points, low, high) for points, low, high in box])
 
-    def timed(problem: Bowl, task: Task) -> Scores:
+    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats]:
+        numbers = full.numbers(cell, X)
+        return full.objectives[numbers], full.violation[numbers]
+
+    levels = dict(grid.levels)
+    return Field(name, grid.problem, goals, Snapping(grid), figures, full.cells, levels, True, truth)
+
+
+def main_field() -> Field:
+    """The shipped main problem with all its envelopes; peers choose among the cells that this search starts from."""
+    file = Path(problems.__file__).with_name(f"{MAIN}.toml")
+    asked = loads(file.read_bytes(), file.name, vocabulary())
+    shut, _ = closed_families(asked)
+    evaluator = ProblemEvaluator(asked, shut)
+
+    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats]:
+        parts = [cheap(asked, Task(cell, X[k : k + CHUNK])) for k in range(0, len(X), CHUNK)]
+        return np.concatenate([p.objectives for p in parts]), np.concatenate([p.violation for p in parts])
+
+    return Field(MAIN, asked, goals_of(asked), evaluator, figures, list(evaluator.cells()))
+
+
+def ours(contest: Field, evaluations: int, seed: int) -> Counter:
+    """One run of this search with so many evaluations over all envelopes; verdicts are the cheap figures."""
+    count = contest.goals.count
+    counter = Counter(contest, evaluations)
+    looked = Counter(contest, 10**9)
+
+    def work(asked: Problem, task: Task) -> Scores:
+        kept = counter if task.level == "evaluate" else looked
+        F, violation = kept.of([(task.cell, x) for x in task.X])
+        verified = violation.min(axis=1) <= 0.0 if task.level == "verify" else None
+        return Scores(F, violation, np.full(len(F), "", dtype=object), None, verified)
+
+    state = begin(contest.evaluator, contest.goals, Settings.for_budget(evaluations // count, seed, count))
+    with InProcess(work, contest.problem) as pool:
+        search(state, contest.evaluator, pool)
+    return counter
+
+
+def ran(contest: Field, name: str, evaluations: int, seed: int, marks: Ints) -> Floats:
+    """The curve of one search with one seed."""
+    if name == OURS:
+        counters = [ours(contest, evaluations, seed)]
+    else:
+        count = contest.goals.count
+        counters = [Counter(contest, evaluations // count) for _ in range(count)]
+        for e, counter in enumerate(counters):
+            try:
+                PEERS[name](counter, e, 1000 * seed + e)
+            except Spent:
+                continue
+    F, violation = interleaved(counters)
+    return curve(contest, F, violation, np.minimum(marks, len(F)))
+
+
+def reached(marks: Ints, values: Floats, goal: float) -> float:
+    """Evaluations at which a curve first meets a goal; infinite where it never does."""
+    there = np.flatnonzero(values >= goal)
+    return float(marks[there[0]]) if len(there) else np.inf
+
+
+def contested(contest: Field, evaluations: int, seeds: int, names: Sequence[str], slow: int) -> dict[str, Floats]:
+    """Runs every search; prints the table; returns curves [seeds, marks] by name. slow: seeds of Optuna's TPE."""
+    marks = marks_of(evaluations)
+    print(
+        f"\n{contest.name}: {evaluations} evaluations over {contest.goals.count} envelope(s), {seeds} seeds", flush=True
+    )
+    curves: dict[str, Floats] = {}
+    cost: dict[str, float] = {}
+    for name in names:
         begun = time.process_time()
-        scores = work(problem, task)
-        inside[0] += time.process_time() - begun
-        return scores
-
-    state = begin(BowlEvaluator(), bowl.goals, Settings.for_budget(evaluations, 1, 3))
-    with InProcess(timed, bowl) as pool:
-        begun = time.process_time()
-        search(state, BowlEvaluator(), pool)
-        spent = time.process_time() - begun
-    return (spent - inside[0]) / int(state.spent.sum())
+        here = min(seeds, slow) if name == "Optuna TPE" else seeds
+        curves[name] = np.stack([ran(contest, name, evaluations, s, marks) for s in range(1, here + 1)])
+        cost[name] = (time.process_time() - begun) / here
+        print(f"  {name}: {np.median(curves[name][:, -1]):.5f} after {cost[name]:.1f} s a seed", flush=True)
+    table(marks, curves, cost)
+    return curves
 
 
-def speed(workers: int, evaluations: int, delay_s: float) -> float:
-    """Wall seconds of a run whose candidates take delay_s each."""
-    bowl = Bowl(3, delay_s)
-    state = begin(BowlEvaluator(), bowl.goals, Settings.for_budget(evaluations, 1, 3, verifications=1))
-    pool = pool_of(workers, work, bowl)
-    try:
-        pool.map([Task(ToyCell("fan", 2), np.full((1, COLUMNS), 0.5))] * 8)
-        begun = time.perf_counter()
-        search(state, BowlEvaluator(), pool)
-        return time.perf_counter() - begun
-    finally:
-        pool.close()
+def marks_of(evaluations: int) -> Ints:
+    return np.unique(np.geomspace(50, evaluations, 60).astype(np.int64))
+
+
+def table(marks: Ints, curves: dict[str, Floats], cost: dict[str, float]) -> None:
+    """Hypervolumes at shares of the budget, and how soon this search met each one's final figure."""
+    shares = (0.05, 0.1, 0.25, 0.5, 1.0)
+    at = [int(np.abs(marks - s * marks[-1]).argmin()) for s in shares]
+    heads = [*(f"at {marks[k]}" for k in at), "worst seed", "seeds", "this search is there at", "s a seed"]
+    print("\n| search | " + " | ".join(heads) + " |")
+    print("| --- |" + " --- |" * len(heads))
+    mine = np.median(curves[OURS], axis=0)
+    for name, found in sorted(curves.items(), key=lambda item: -np.median(item[1][:, -1])):
+        middle = np.median(found, axis=0)
+        soon = reached(marks, mine, float(middle[-1]))
+        told = f"{soon:.0f} ({soon / marks[-1]:.0%})" if np.isfinite(soon) else "never"
+        told = told if name != OURS else ""
+        cells = [f"{middle[k]:.4f}" for k in at] + [f"{found[:, -1].min():.4f}", str(len(found)), told]
+        print(f"| {name} | " + " | ".join(cells) + f" | {cost[name]:.1f} |")
+
+
+def machine() -> str:
+    with Path("/proc/cpuinfo").open() as lines:
+        model = next((line.split(":")[1].strip() for line in lines if line.startswith("model name")), "unknown")
+    return f"{os.cpu_count()} cores ({model}), Python {platform.python_version()}, numpy {np.__version__}"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--evaluations", type=int, default=4000, help="for each of three envelopes")
-    parser.add_argument("--milliseconds", type=float, default=3.0, help="time an evaluated candidate takes")
+    fields = [*GRIDS, MAIN]
+    parser.add_argument("--fields", nargs="+", choices=fields, default=fields)
+    parser.add_argument("--seeds", type=int, default=11, help="of the listed problems")
+    parser.add_argument(
+        "--main-seeds", type=int, default=3, help="of the main problem, whose designs are worked out anew"
+    )
+    parser.add_argument("--tpe-seeds", type=int, default=3)
+    parser.add_argument("--only", nargs="+", choices=[OURS, *PEERS], help="searches to run")
+    parser.add_argument("--tables", type=Path, default=Path(".work/tables"))
+    parser.add_argument("--plot", type=Path, help="SVG file")
     options = parser.parse_args()
-    print(f"driver, {options.evaluations} evaluations for each of 3 envelopes, {COLUMNS} columns")
-    print("objectives   ms a candidate   share of a run at", options.milliseconds, "ms")
-    for objectives in (1, 2, 3, 4, 5):
-        cost = 1e3 * driver_cost(objectives, options.evaluations)
-        print(f"{objectives:10d}   {cost:14.3f}   {cost / (cost + options.milliseconds):.1%}")
-    times = {n: speed(n, options.evaluations // 4, 1e-3 * options.milliseconds) for n in (0, 1, 2, 4)}
-    print("workers      seconds   speed-up (candidates that sleep, so that cores do not limit)")
-    for n, seconds in times.items():
-        print(f"{n:7d}   {seconds:10.2f}   {times[0] / seconds:.2f}")
+    print(machine())
+    names = [OURS] + [n for n in PEERS if n in (options.only or PEERS)]
+    for name in [n for n in names if n in NEEDS and find_spec(NEEDS[n]) is None]:
+        print(f"{name} is left out: {NEEDS[name]} is not installed (extra `peers`)")
+        names.remove(name)
+    panels = []
+    with threadpool_limits(1):
+        for name in options.fields:
+            contest = main_field() if name == MAIN else listed_field(name, options.tables)
+            seeds = options.main_seeds if name == MAIN else options.seeds
+            curves = contested(contest, EVALUATIONS[name], seeds, names, options.tpe_seeds)
+            panels.append((name, marks_of(EVALUATIONS[name]), {n: np.median(c, axis=0) for n, c in curves.items()}))
+    if options.plot is not None:
+        options.plot.write_text(drawn(panels))
 
 
 if __name__ == "__main__":

@@ -1,31 +1,25 @@
 """The search against the truth: every design of a small discrete problem is worked out, and the fronts compared.
 
-Two families of at most seven panels, every real variable on a grid of a few values, so that all designs can be listed.
-The search is held to the same grid by the way it snaps rows. What verification would say is stubbed by the cheap
-figures on both sides: this test is about the search, and listing thousands of proofs is not.
+Two families of at most seven panels, every real variable on a grid of a few values, so that all designs can be listed
+in the test itself. Larger lists, made once and stored: test_truths.py.
 """
 
-import itertools
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pytest
 
 from synth.app.running import goals_of
-from synth.cell import Cell, first_cells, relatives, space
-from synth.core.arrays import Bools, Floats
-from synth.evaluate import evaluate
+from synth.core.arrays import Floats
 from synth.fronts.indicators import hypervolume_share, nondominated
-from synth.ledger import judge
 from synth.problem import Problem
-from synth.search.evaluator import ProblemEvaluator
 from synth.search.outcome import Outcome
 from synth.search.pool import InProcess
 from synth.search.run import search
 from synth.search.settings import Settings
 from synth.search.state import begin
-from synth.search.types import Scores, Task
+from synth.search.types import Task
+from tests.references.grid import Grid, Snapping, cheap
 from tests.samples import problem
 
 LEVELS = {
@@ -39,53 +33,6 @@ LEVELS = {
 LEAST = 5000
 BUDGET = 700
 UNLIMITED = {"archive": 2000, "front": 2000, "verifications": 6000}
-
-
-@dataclass(frozen=True)
-class Grid:
-    """The problem and all its designs: cells, and for each the rows [N, D]."""
-
-    problem: Problem
-
-    def snapped(self, cell: Cell, X: Floats) -> Floats:
-        """Rows moved to the nearest design of the grid."""
-        out = np.clip(np.array(X, dtype=np.float64), 0.0, 1.0)
-        for k, axis in enumerate(space(self.problem, cell).axes):
-            count = len(axis.options) or LEVELS.get(axis.name, 1)
-            # the middles of equal bins, for choices and reals alike
-            out[:, k] = (np.minimum(np.floor(out[:, k] * count), count - 1) + 0.5) / count
-        return out
-
-    def rows(self, cell: Cell) -> Floats:
-        counts = [len(a.options) or LEVELS.get(a.name, 1) for a in space(self.problem, cell).axes]
-        lines = [(np.arange(n) + 0.5) / n for n in counts]
-        return np.array(list(itertools.product(*lines)))
-
-    def cells(self) -> list[Cell]:
-        """Every cell that can be reached from the starting ones one step at a time."""
-        rng = np.random.default_rng(0)
-        found = [c for f in self.problem.families for c in first_cells(self.problem, f)]
-        for cell in found:
-            found += [c for c in relatives(self.problem, cell, rng) if c not in found]
-        return found
-
-
-class Snapping(ProblemEvaluator):
-    """The real evaluator on the grid."""
-
-    def __init__(self, grid: Grid) -> None:
-        super().__init__(grid.problem, {})
-        self._grid = grid
-
-    def snap(self, cell: Cell, X: Floats) -> Floats:
-        return self._grid.snapped(cell, X)
-
-
-def cheap(asked: Problem, task: Task) -> Scores:
-    """What a worker does, with the cheap figures standing in for the verdict."""
-    ledger = judge(asked, evaluate(asked, task.cell, space(asked, task.cell).columns(task.X)))
-    verified: Bools | None = ledger.reason == "" if task.level == "verify" else None
-    return Scores(ledger.objectives, ledger.violation, ledger.reason, ledger.margins, verified)
 
 
 def discrete() -> Problem:
@@ -117,7 +64,7 @@ def discrete() -> Problem:
 
 @pytest.fixture(scope="module")
 def grid() -> Grid:
-    return Grid(discrete())
+    return Grid(discrete(), LEVELS)
 
 
 @pytest.fixture(scope="module")

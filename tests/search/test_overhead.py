@@ -1,4 +1,4 @@
-from tests.bench.search import driver_cost
+from tests.bench.driver import driver_cost
 
 
 def test_the_driver_costs_less_than_a_tenth_of_a_run_of_three_milliseconds_a_candidate() -> None:

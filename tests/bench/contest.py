@@ -1,0 +1,157 @@
+"""A fair contest between searches: one evaluator, one way to code a design, one count of evaluations.
+
+A peer sees a design as a point of the unit cube: its family, the place of its cell in the family's list, and the
+columns of all families by name (a cell takes those it has). Peers seek the front of one envelope after the other, each
+with its share of the evaluations; whatever anybody evaluates counts in every envelope. A design that is evaluated
+again costs nothing.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from synth.cell import Cell, space
+from synth.core.arrays import Floats, Ints
+from synth.fronts.indicators import hypervolume_share, nondominated
+from synth.problem import Problem
+from synth.search.evaluator import ProblemEvaluator
+from synth.search.types import Goals
+
+Figures = Callable[[Cell, Floats], tuple[Floats, Floats]]
+"""objectives [n, E, M] and violation [n, E] of rows of a cell."""
+CALLS = 12
+"""A search that asks so many times its evaluations, mostly designs it knows already, is stopped."""
+
+
+class Spent(Exception):  # noqa: N818  (the end of a budget, not an error)
+    """Raised into a search whose evaluations are used up."""
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One coordinate of a coded design. size: number of values, 0 where it is continuous."""
+
+    name: str
+    size: int
+    nominal: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """What is searched. levels: values of a real column of a cell by name, where the search is held to a grid.
+
+    truth [E]: hypervolumes by listing, where they are known.
+    """
+
+    name: str
+    problem: Problem
+    goals: Goals
+    evaluator: ProblemEvaluator
+    figures: Figures
+    cells: Sequence[Cell]
+    levels: dict[str, int] = field(default_factory=dict)
+    gridded: bool = False
+    truth: Floats | None = None
+
+    @cached_property
+    def families(self) -> dict[str, list[Cell]]:
+        """Cells by family in an order where neighbours are alike."""
+        found: dict[str, list[Cell]] = {}
+        for cell in sorted(self.cells, key=repr):
+            found.setdefault(cell.family, []).append(cell)
+        return found
+
+    @cached_property
+    def variables(self) -> list[Variable]:
+        out = [Variable("family", len(self.families), True)]
+        out.append(Variable("place", max(len(v) for v in self.families.values())))
+        told: dict[str, Variable] = {}
+        for cell in self.cells:
+            for axis in space(self.problem, cell).axes:
+                size = len(axis.options) or (self.levels.get(axis.name, 1) if self.gridded else 0)
+                told.setdefault(axis.name, Variable(axis.name, size, bool(axis.options)))
+        return out + list(told.values())
+
+    @cached_property
+    def _columns(self) -> dict[str, Ints]:
+        place = {v.name: k for k, v in enumerate(self.variables)}
+        return {
+            f: np.array([place[n] for n in self.evaluator.names(cells[0])], dtype=np.int64)
+            for f, cells in self.families.items()
+        }
+
+    def decode(self, U: Floats) -> list[tuple[Cell, Floats]]:
+        """Cell and row [D] of coded designs [n, K]."""
+        out = []
+        names = list(self.families)
+        for u in np.clip(U, 0.0, 1.0 - 1e-12):
+            family = names[int(u[0] * len(names))]
+            cells = self.families[family]
+            cell = cells[int(u[1] * len(cells))]
+            out.append((cell, self.evaluator.snap(cell, u[None, self._columns[family]])[0]))
+        return out
+
+
+@dataclass(eq=False)
+class Counter:
+    """Evaluates for one search and remembers, in order, what every new design gave."""
+
+    field: Field
+    budget: int
+    objectives: list[Floats] = field(default_factory=list)
+    violation: list[Floats] = field(default_factory=list)
+    _known: dict[tuple[Cell, bytes], int] = field(default_factory=dict)
+    calls: int = 0
+
+    def of(self, designs: Sequence[tuple[Cell, Floats]]) -> tuple[Floats, Floats]:
+        """objectives [n, E, M] and violation [n, E]; raises Spent once the budget is used up."""
+        if len(self.objectives) >= self.budget or self.calls > CALLS * self.budget:
+            raise Spent
+        self.calls += len(designs)
+        keys = [(cell, x.tobytes()) for cell, x in designs]
+        new: dict[Cell, dict[bytes, Floats]] = {}
+        for (cell, x), key in zip(designs, keys, strict=True):
+            if key not in self._known:
+                new.setdefault(cell, {})[key[1]] = x
+        found: dict[tuple[Cell, bytes], tuple[Floats, Floats]] = {}
+        for cell, rows in new.items():
+            F, v = self.field.figures(cell, np.stack(list(rows.values())))
+            found.update({(cell, code): (F[k], v[k]) for k, code in enumerate(rows)})
+        for key in keys:
+            if key not in self._known:
+                self._known[key] = len(self.objectives)
+                self.objectives.append(found[key][0])
+                self.violation.append(found[key][1])
+        places = [self._known[key] for key in keys]
+        return np.stack([self.objectives[k] for k in places]), np.stack([self.violation[k] for k in places])
+
+    def coded(self, U: Floats) -> tuple[Floats, Floats]:
+        """The same of coded designs [n, K]."""
+        return self.of(self.field.decode(U))
+
+
+def interleaved(counters: Sequence[Counter]) -> tuple[Floats, Floats]:
+    """What runs side by side evaluated, in turn: one of each, and so on."""
+    order = sorted((k, n) for n, c in enumerate(counters) for k in range(min(len(c.objectives), c.budget)))
+    F = np.stack([counters[n].objectives[k] for k, n in order])
+    return F, np.stack([counters[n].violation[k] for k, n in order])
+
+
+def curve(contest: Field, F: Floats, violation: Floats, marks: Ints) -> Floats:
+    """[m] hypervolume of all that the first so many evaluations found, mean over envelopes; shares of the truth where
+    it is known."""
+    goals, count = contest.goals, contest.goals.count
+    fronts = [np.zeros((0, F.shape[2]))] * count
+    out, before = np.zeros(len(marks)), 0
+    for m, mark in enumerate(marks):
+        for e in range(count):
+            good = F[before:mark, e][violation[before:mark, e] <= 0.0]
+            if len(good):
+                both = np.concatenate([fronts[e], good])
+                fronts[e] = both[np.asarray(nondominated(both))]
+            share = hypervolume_share(fronts[e], goals.ideal[e], goals.reference[e]) if len(fronts[e]) else 0.0
+            out[m] += share / (count * (1.0 if contest.truth is None else contest.truth[e]))
+        before = int(mark)
+    return out
