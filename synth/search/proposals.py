@@ -22,14 +22,17 @@ def spread(rows: int, columns: int, rng: np.random.Generator) -> Floats:
 
 
 def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
-    """Elites moved by normal steps of 0.002 to 0.2 (log-uniform) in some of their columns; walls hold."""
+    """Elites moved by normal steps of 0.002 to 0.6 (log-uniform) in some of their columns; walls hold.
+
+    The large ones reach the next option of a choice, and of a grid the next value.
+    """
     if elites.shape[1] == 0:
         return np.zeros((rows, 0))
     base = elites[rng.integers(len(elites), size=rows)]
     columns = base.shape[1]
     moved = rng.random(base.shape) < max(0.3, 1.0 / columns)
     moved[np.arange(rows), rng.integers(columns, size=rows)] = True
-    size = 10.0 ** rng.uniform(-2.7, -0.7, (rows, 1))
+    size = 10.0 ** rng.uniform(-2.7, -0.2, (rows, 1))
     return np.asarray(np.clip(base + moved * size * rng.standard_normal(base.shape), 0.0, 1.0))
 
 

@@ -190,11 +190,7 @@ def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
 
 def _deflection(plates: MonomialPlates, samples: Floats, shape: Floats) -> Floats:
     """Greatest deflection [B, P] at the samples."""
-    rows, panels, count, _ = samples.shape
-    where = np.repeat(np.arange(panels), count)
-    value, _ = plates.at_feet(where, samples.reshape(rows, -1, 2), np.zeros((rows, panels * count)))
-    w = value.reshape(rows, panels, count, -1) @ shape[..., None]
-    return np.asarray(np.abs(w[..., 0]).max(axis=-1))
+    return np.asarray(np.abs(plates.values(samples) @ shape[..., None]).max(axis=(-2, -1)))
 
 
 def _moments(plates: MonomialPlates, samples: Floats, shape: Floats, stiff: Floats, poisson: Column) -> Floats:

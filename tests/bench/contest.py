@@ -54,6 +54,7 @@ class Field:
     levels: dict[str, int] = field(default_factory=dict)
     gridded: bool = False
     truth: Floats | None = None
+    _numbers: dict[Cell, int] = field(default_factory=dict)
 
     @cached_property
     def families(self) -> dict[str, list[Cell]]:
@@ -82,16 +83,22 @@ class Field:
             for f, cells in self.families.items()
         }
 
+    def number(self, cell: Cell) -> int:
+        """A number for each cell, also for those that a search bred from the list's."""
+        return self._numbers.setdefault(cell, len(self._numbers))
+
     def decode(self, U: Floats) -> list[tuple[Cell, Floats]]:
         """Cell and row [D] of coded designs [n, K]."""
-        out = []
-        names = list(self.families)
-        for u in np.clip(U, 0.0, 1.0 - 1e-12):
-            family = names[int(u[0] * len(names))]
-            cells = self.families[family]
-            cell = cells[int(u[1] * len(cells))]
-            out.append((cell, self.evaluator.snap(cell, u[None, self._columns[family]])[0]))
-        return out
+        U, names = np.clip(U, 0.0, 1.0 - 1e-12), list(self.families)
+        chosen = [self.families[names[int(u * len(names))]] for u in U[:, 0]]
+        cells = [c[int(u * len(c))] for c, u in zip(chosen, U[:, 1], strict=True)]
+        rows: list[Floats] = [np.zeros(0)] * len(U)
+        for cell in dict.fromkeys(cells):
+            mine = [k for k, c in enumerate(cells) if c is cell]
+            snapped = self.evaluator.snap(cell, U[np.ix_(mine, self._columns[cell.family])])
+            for k, x in zip(mine, snapped, strict=True):
+                rows[k] = x
+        return list(zip(cells, rows, strict=True))
 
 
 @dataclass(eq=False)
@@ -102,7 +109,7 @@ class Counter:
     budget: int
     objectives: list[Floats] = field(default_factory=list)
     violation: list[Floats] = field(default_factory=list)
-    _known: dict[tuple[Cell, bytes], int] = field(default_factory=dict)
+    _known: dict[tuple[int, bytes], int] = field(default_factory=dict)
     calls: int = 0
 
     def of(self, designs: Sequence[tuple[Cell, Floats]]) -> tuple[Floats, Floats]:
@@ -110,15 +117,15 @@ class Counter:
         if len(self.objectives) >= self.budget or self.calls > CALLS * self.budget:
             raise Spent
         self.calls += len(designs)
-        keys = [(cell, x.tobytes()) for cell, x in designs]
+        keys = [(self.field.number(cell), x.tobytes()) for cell, x in designs]
         new: dict[Cell, dict[bytes, Floats]] = {}
         for (cell, x), key in zip(designs, keys, strict=True):
             if key not in self._known:
                 new.setdefault(cell, {})[key[1]] = x
-        found: dict[tuple[Cell, bytes], tuple[Floats, Floats]] = {}
+        found: dict[tuple[int, bytes], tuple[Floats, Floats]] = {}
         for cell, rows in new.items():
             F, v = self.field.figures(cell, np.stack(list(rows.values())))
-            found.update({(cell, code): (F[k], v[k]) for k, code in enumerate(rows)})
+            found.update({(self.field.number(cell), code): (F[k], v[k]) for k, code in enumerate(rows)})
         for key in keys:
             if key not in self._known:
                 self._known[key] = len(self.objectives)

@@ -28,8 +28,8 @@ from tests.references.plain_network import left_over, twin
 from tests.samples import problem
 
 LARGE = {
-    "aperture": {"clear_diameter": "2 m"},
-    "envelope": [{"name": "hall", "size": ["3 m", "3 m", "3 m"]}],
+    "aperture": {"clear_diameter": "2.6 m"},
+    "envelope": [{"name": "hall", "size": ["4 m", "4 m", "4 m"]}],
     "mass": {"limit": "9 t"},
 }
 ROOMY = problem(**LARGE)

@@ -6,7 +6,7 @@ and listing thousands of proofs is not.
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from synth.search.evaluator import ProblemEvaluator
 from synth.search.types import Scores, Task
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Grid:
     """The problem and all its designs: cells, and for each the rows [N, D].
 
@@ -28,10 +28,14 @@ class Grid:
 
     problem: Problem
     levels: Mapping[str, int]
+    _counts: dict[Cell, list[int]] = field(default_factory=dict)
 
     def counts(self, cell: Cell) -> list[int]:
         """Values of each column of a cell."""
-        return [len(a.options) or self.levels.get(a.name, 1) for a in space(self.problem, cell).axes]
+        if cell not in self._counts:
+            axes = space(self.problem, cell).axes
+            self._counts[cell] = [len(a.options) or self.levels.get(a.name, 1) for a in axes]
+        return self._counts[cell]
 
     def snapped(self, cell: Cell, X: Floats) -> Floats:
         """Rows moved to the nearest design of the grid."""

@@ -33,56 +33,51 @@ SAMPLES = 48
 
 
 def three_families() -> Grid:
-    """Accordions, a double corrugation and wings of at most eight panels in two nested boxes."""
+    """Accordions, a double corrugation and wings of at most four panels in two nested boxes."""
     asked = problem(
-        aperture={"clear_diameter": "600 mm", "min_collecting_area": "0.12 m^2", "max_panel_length": "620 mm"},
+        aperture={"clear_diameter": "600 mm", "min_collecting_area": "0.17 m^2", "max_panel_length": "620 mm"},
         envelope=[
-            {"name": "slot", "size": ["560 mm", "260 mm", "140 mm"]},
-            {"name": "crate", "size": ["620 mm", "360 mm", "200 mm"]},
+            {"name": "slot", "size": ["560 mm", "240 mm", "60 mm"]},
+            {"name": "crate", "size": ["600 mm", "320 mm", "80 mm"]},
         ],
-        mass={"limit": "9 kg"},
+        mass={"limit": "3 kg"},
         accuracy={"surface_rms_limit": "60 um", "in_plane_rms_limit": "200 um", "blur_limit": "800 urad"},
         structure={"deployed_first_mode_min": "2 Hz", "stowed_first_mode_min": "40 Hz", "launch_load_g": 10.0},
         search={"objectives": ["stowed_volume", "surface_rms", "collecting_area"]},
         choices={
             "families": ["accordion", "miura", "wing"],
-            "max_panels": 8,
+            "max_panels": 4,
             "panel_materials": ["al_6061_t6", "cfrp_qi_m55j"],
             "hinge_kinds": ["pin_bearing", "tape_becu"],
             "variables": {
                 "build.thickness": ["3 mm", "16 mm"],
-                "build.edge_gap": "9 mm",
+                "build.edge_gap": ["4 mm", "12 mm"],
                 "build.face_share": 0.1,
                 "build.latches": "none",
                 "build.pairs": 1,
             },
         },
     )
-    shape = {"accordion.cover", "accordion.reach", "miura.sector", "miura.cover", "miura.reach"}
-    shape |= {"wing.strip", "wing.cover", "wing.reach"}
-    return Grid(asked, {"build.thickness": 10, **dict.fromkeys(sorted(shape), 4)})
+    two = {"accordion.cover": 4, "accordion.reach": 4}
+    three = dict.fromkeys(("miura.sector", "miura.cover", "miura.reach", "wing.strip", "wing.cover", "wing.reach"), 5)
+    return Grid(asked, {"build.thickness": 10, "build.edge_gap": 2, **two, **three})
 
 
 def one_family() -> Grid:
-    """Seven hexagonal sandwich panels hinged in two ways, on a fine grid of five real variables, in one cylinder."""
+    """Wings of three sandwich panels folded in three ways, on a fine grid of six real variables, in one box."""
     asked = problem(
-        aperture={"clear_diameter": "700 mm", "min_collecting_area": "0.2 m^2", "max_panel_length": "400 mm"},
-        envelope=[{"name": "drum", "diameter": "420 mm", "height": "300 mm"}],
-        mass={"limit": "8 kg"},
+        aperture={"clear_diameter": "700 mm", "min_collecting_area": "0.2 m^2", "max_panel_length": "700 mm"},
+        envelope=[{"name": "tray", "size": ["660 mm", "320 mm", "90 mm"]}],
+        mass={"limit": "4 kg"},
         accuracy={"surface_rms_limit": "40 um", "in_plane_rms_limit": "200 um", "blur_limit": "800 urad"},
         structure={"deployed_first_mode_min": "2 Hz", "stowed_first_mode_min": "60 Hz", "launch_load_g": 12.0},
         search={"objectives": ["stowed_volume", "mass", "surface_rms"]},
         choices={
-            "families": ["segment_stack"],
-            "max_panels": 7,
+            "families": ["wing"],
+            "max_panels": 3,
             "panel_materials": ["al_6061_t6", "cfrp_qi_m55j"],
             "hinge_kinds": ["pin_bearing"],
             "variables": {
-                "segment_stack.rings": 1,
-                "segment_stack.tiling": "hexagon",
-                "segment_stack.corners": "all",
-                "segment_stack.tips": "sharp",
-                "segment_stack.tree": ["star", "spiral"],
                 "build.thickness": ["4 mm", "24 mm"],
                 "build.edge_gap": ["3 mm", "16 mm"],
                 "build.face_share": [0.02, 0.12],
@@ -92,8 +87,8 @@ def one_family() -> Grid:
             },
         },
     )
-    levels = {"segment_stack.cover": 6, "segment_stack.spin": 5, "build.edge_gap": 5, "build.face_share": 4}
-    return Grid(asked, {"build.thickness": 14, **levels})
+    levels = {"wing.strip": 5, "wing.cover": 4, "wing.reach": 4, "build.edge_gap": 3, "build.face_share": 4}
+    return Grid(asked, {"build.thickness": 10, **levels})
 
 
 GRIDS: dict[str, Callable[[], Grid]] = {"three_families": three_families, "one_family": one_family}
