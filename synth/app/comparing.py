@@ -57,7 +57,7 @@ def read_entries(folders: Sequence[Path]) -> list[Entry]:
     names = [e.name for _, _, problem, _ in read for e in problem.envelope]
     plain = len(set(names)) == len(names)
     names = _folder_names(unique)
-    labels = [_swept(f) or name for f, name in zip(unique, names, strict=True)]
+    labels = [_swept(f) or name for f, name in zip(unique, _short(names), strict=True)]
     labels = labels if len(set(labels)) == len(labels) else names
     found: list[Entry] = []
     for (folder, run, problem, front), name, label in zip(read, names, labels, strict=True):
@@ -84,6 +84,22 @@ def _folder_names(folders: Sequence[Path]) -> list[str]:
         if len(set(names)) == len(names):
             return names
     return [str(f) for f in folders]
+
+
+MOST_LETTERS = 14
+"""Longer names of folders swamp tables and pictures."""
+
+
+def _short(names: Sequence[str]) -> list[str]:
+    """Long names without the words that all begin with, where what is left still tells them apart."""
+    if max(map(len, names), default=0) <= MOST_LETTERS or len(names) < 2:
+        return list(names)
+    alike = next(
+        (k for k, letters in enumerate(zip(*names, strict=False)) if len(set(letters)) > 1), min(map(len, names))
+    )
+    cut = max(names[0][:alike].rfind(mark) for mark in "-_/ ") + 1
+    left = [n[cut:] for n in names]
+    return left if all(left) and len(set(left)) == len(left) else list(names)
 
 
 def _detail(folder: Path, problem: Problem, row: Row) -> Detail:

@@ -89,13 +89,13 @@ def winners_figure(document: Document) -> Figure:
     signs = {o["metric"]: o["sign"] for o in document["objectives"]}
     across = min(3, len(pairs))
     down = -(-len(pairs) // across)
-    tall = 12.0 + 5.6 * len(labels)
-    height = 14.0 + (tall + 9.0) * down
+    tall, between = 3.0 + 5.6 * len(labels), 18.0
+    height = 26.0 + tall * down + between * (down - 1)
     figure = sheet(WIDTH, height)
     grid = figure.subplots(down, across, squeeze=False, sharey=True)
     left = 6.0 + 1.35 * max((len(n) for n in labels), default=1)
     figure.subplots_adjust(left=left / WIDTH, right=1.0 - 4.0 / WIDTH, bottom=11.0 / height,
-                           top=1.0 - 15.0 / height, wspace=0.10, hspace=0.7)  # fmt: skip
+                           top=1.0 - 15.0 / height, wspace=0.10, hspace=between / tall)  # fmt: skip
     flat = [a for row in grid for a in row]
     for spare in flat[len(pairs) :]:
         spare.set_visible(False)
@@ -130,10 +130,12 @@ def binding_figure(document: Document) -> Figure | None:
     if not names:
         return None
     table = np.array([[share.get((n, e), 0.0) for e in labels] for n in names])
-    head = 7.0 + 1.3 * max(len(e) for e in labels) * (0.62 if len(labels) > 4 else 0.0)
+    longest = max(len(e) for e in labels)
+    turn = len(labels) > 4 or 1.45 * longest > 24.0  # mm: a head as wide as its column and no wider
+    head = 7.0 + 1.3 * longest * (0.62 if turn else 0.0)
     height = head + 4.0 + 7.0 * len(names)
     figure = sheet(WIDTH, height)
-    wide = min(24.0 * len(labels), WIDTH - 54.0 - (24.0 if len(labels) > 4 else 4.0))
+    wide = min(24.0 * len(labels), WIDTH - 54.0 - (1.2 * longest if turn else 4.0))
     axes = figure.add_axes((54.0 / WIDTH, 3.0 / height, wide / WIDTH, 7.0 * len(names) / height))
     tints = matplotlib.colors.LinearSegmentedColormap.from_list("tint", ["#ffffff", "#0072b2"])
     edges = (np.arange(-0.5, len(labels)), np.arange(-0.5, len(names)))
@@ -143,7 +145,7 @@ def binding_figure(document: Document) -> Figure | None:
         axes.text(column, row, f"{100 * v:.0f}" if v else "-", ha="center", va="center", fontsize=7.5,
                   color="white" if v > 0.55 else INK)  # fmt: skip
     axes.set_yticks(range(len(names)), names, fontsize=7.5)
-    turned = 35 if len(labels) > 4 else 0
+    turned = 35 if turn else 0
     axes.set_xticks(range(len(labels)), labels, fontsize=7.5, rotation=turned, ha="left" if turned else "center")
     axes.xaxis.tick_top()
     axes.tick_params(length=0)
