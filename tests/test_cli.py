@@ -44,7 +44,7 @@ seed = 4
 IMPOSSIBLE = TINY.replace('limit = "4 kg"', 'limit = "1 g"')
 TOO_FLAT = TINY.replace('"40 um"', '"60 nm"')
 """Bounds do not rule it out, no candidate meets it."""
-RUN_FILES = {"problem.toml", "run.json", "front.csv", "candidates", "history.csv", "front.svg"}
+RUN_FILES = {"problem.toml", "run.json", "front.csv", "candidates", "cells.csv", "history.csv", "front.svg"}
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,8 @@ def problem(**other: Any) -> dict[str, Any]:
             "variables": {
                 "map_fold.columns": [2, 3], "map_fold.rows": [2, 3], "map_fold.tree": "comb", "map_fold.cover": 0.85,
                 "map_fold.reach": 0.85, "build.thickness": 0.004, "build.edge_gap": 0.012,
-                "build.face_share": 0.05, "build.section": "sandwich",
+                "build.face_share": 0.05, "build.section": "sandwich", "build.flexure_thickness": 1.0,
+                "build.flexure_length": 1.0,
             },
         },
         "search": {"objectives": ["stowed_volume", "mass", "surface_rms"], "evaluations": ALL, "seed": 1},

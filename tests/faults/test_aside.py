@@ -22,8 +22,8 @@ def deadly(problem: Any, task: Task) -> Scores:
 
 
 def broken(problem: Any, task: Task) -> Scores:
-    """The real work, save that one design in thirty breaks it."""
-    if any(zlib.crc32(x.tobytes()) % 30 == 0 for x in task.X):
+    """The real work, save that one design in ten breaks it."""
+    if any(zlib.crc32(x.tobytes()) % 10 == 0 for x in task.X):
         raise ZeroDivisionError("nothing to divide by")
     return evaluator.work(problem, task)
 

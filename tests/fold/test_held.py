@@ -50,6 +50,6 @@ def test_solids_nearer_than_folded_films_are_refused() -> None:
     room = PLIES * 50e-6
     wide, narrow = (verdict(chains.accordion(3, gap=g)) for g in (1.1 * room, 0.9 * room))
     assert wide.clear and narrow.clear
-    assert room_for_films(wide).clear and "0.2 mm" in room_for_films(wide).method
-    found = room_for_films(narrow)
+    assert room_for_films(wide, 50e-6).clear and "0.2 mm" in room_for_films(wide, 50e-6).method
+    found = room_for_films(narrow, 50e-6)
     assert not found.clear and "membranes" in found.reason
