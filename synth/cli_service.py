@@ -37,13 +37,14 @@ def serve(
     max_queued: Annotated[int | None, typer.Option(min=1, help="jobs waiting or running (default 1000)")] = None,
     rate: Annotated[float | None, typer.Option(min=0.1, help="requests a second from one caller (default 50)")] = None,
     burst: Annotated[int | None, typer.Option(min=1, help="requests at once from one caller (default 200)")] = None,
+    nice: Annotated[int, typer.Option(min=0, max=19, help="how far jobs stand back behind the answers")] = 10,
     page: Annotated[bool, typer.Option(help="serve the page too")] = True,
 ) -> None:
     """Run the job service: queue, HTTP interface and page, on this machine alone unless told otherwise."""
     from synth.app.serving import serve as run
 
     settings = {"data": data, "host": host, "port": port, "database": database, "hosts": tuple(allow_host or ())}
-    settings |= {"running": running, "workers": workers, "ray": ray, "page": page}
+    settings |= {"running": running, "workers": workers, "ray": ray, "nice": nice, "page": page}
     limits = {"body": max_body, "evaluations": max_evaluations, "queued": max_queued, "rate": rate, "burst": burst}
     run(settings, limits)
 

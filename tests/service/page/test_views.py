@@ -79,11 +79,13 @@ def test_a_job_is_watched_cancelled_resumed_cloned_and_deleted(sheet: Make, desk
     expect(page.get_by_role("progressbar")).not_to_have_attribute("aria-valuenow", str(before))  # live, unasked
     shown(page, "job")
     page.get_by_role("button", name=f"Cancel {id}").click()
-    expect(page.locator(".head .badge")).to_have_text("stopped")
+    expect(page.locator(".head .badge")).to_have_text("stopped", timeout=90_000)
     page.get_by_role("button", name=f"Resume {id}").click()
-    expect(page.locator(".head .badge")).to_have_text(re.compile("queued|running"))
+    expect(page.locator(".head .badge")).to_have_text("running", timeout=90_000)
+    resumed = page.get_by_role("progressbar").get_attribute("aria-valuenow")
+    expect(page.get_by_role("progressbar")).not_to_have_attribute("aria-valuenow", str(resumed), timeout=90_000)
     page.get_by_role("button", name=f"Cancel {id}").click()
-    expect(page.locator(".head .badge")).to_have_text("stopped")
+    expect(page.locator(".head .badge")).to_have_text("stopped", timeout=90_000)
     page.get_by_role("link", name=f"Clone {id}").click()
     expect(page.get_by_label("Title")).to_have_value("A drawer and a tube")
     page.go_back()
@@ -278,7 +280,7 @@ def test_a_sweep_is_submitted_and_compared(sheet: Make, desk: Desk) -> None:
     page.get_by_label("How many values").fill("2")
     page.get_by_role("button", name="Submit the sweep").click()
     page.wait_for_url("**/page#/compare?jobs=*")
-    expect(page.get_by_role("region", name="What is compared", exact=True)).to_be_visible(timeout=120_000)
+    expect(page.get_by_role("region", name="What is compared", exact=True)).to_be_visible(timeout=240_000)
     expect(page.get_by_role("region", name="What is compared", exact=True)).to_contain_text("mass.limit")
 
 
