@@ -81,21 +81,9 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-def _cleared(desk: Desk) -> None:
-    """No job of an earlier test is left to keep the next one's waiting."""
-    client = desk.service.client
-    for job in list(client.jobs()):
-        if job["id"] not in (desk.first, desk.second):
-            if job["state"] in ("queued", "running"):
-                client.cancel(job["id"])
-                client.wait(job["id"])
-            client.delete(job["id"])
-
-
 @pytest.fixture
 def sheet(chromium: Browser, desk: Desk) -> Iterator[Callable[..., Sheet]]:
     """Makes pages of a width and a colour scheme; in the end none may have asked elsewhere or told an error."""
-    _cleared(desk)
     contexts: list[BrowserContext] = []
     made: list[Sheet] = []
 
