@@ -9,14 +9,19 @@ import numpy as np
 from synth.core.arrays import Bools, Column, Floats, cross2
 
 
+def ahead(polygon: Floats) -> Floats:
+    """The next corner of each corner of polygons [..., V, 2]."""
+    return np.concatenate([polygon[..., 1:, :], polygon[..., :1, :]], axis=-2)
+
+
 def area(polygon: Floats) -> Floats:
     """Signed area [...] (shoelace formula)."""
-    return np.asarray(0.5 * cross2(polygon, np.roll(polygon, -1, axis=-2)).sum(axis=-1))
+    return np.asarray(0.5 * cross2(polygon, ahead(polygon)).sum(axis=-1))
 
 
 def centroid(polygon: Floats) -> Floats:
     """Centre of area [..., 2]; a polygon without area gives the mean of its corners."""
-    after = np.roll(polygon, -1, axis=-2)
+    after = ahead(polygon)
     w = cross2(polygon, after)
     total = w.sum(axis=-1, keepdims=True)
     safe = np.where(np.abs(total) > 0.0, total, 1.0)
@@ -34,7 +39,7 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     offset = np.broadcast_to(offset, polygon.shape[:-2])
     distance = (polygon * normal[..., None, :]).sum(axis=-1) - offset[..., None]
     inside = np.asarray(distance <= 0.0)
-    after, after_d = np.roll(polygon, -1, axis=-2), np.roll(distance, -1, axis=-1)
+    after, after_d = ahead(polygon), np.roll(distance, -1, axis=-1)
     inside_after = np.roll(inside, -1, axis=-1)
     span = distance - after_d
     share = distance / np.where(span == 0.0, 1.0, span)
@@ -97,7 +102,7 @@ def trim_to_circle(polygon: Floats, radius: Column | float, tangents: int = 3) -
 def moments(polygon: Floats, centre: Floats | None = None) -> Floats:
     """Second moments of area [..., 3] = (int x^2, int x y, int y^2) about `centre` [..., 2] (default: the origin)."""
     p = polygon if centre is None else polygon - centre[..., None, :]
-    q = np.roll(p, -1, axis=-2)
+    q = ahead(p)
     w = cross2(p, q)
     xx = (p[..., 0] ** 2 + p[..., 0] * q[..., 0] + q[..., 0] ** 2) * w / 12.0
     yy = (p[..., 1] ** 2 + p[..., 1] * q[..., 1] + q[..., 1] ** 2) * w / 12.0
@@ -112,7 +117,7 @@ def circle_overlap(polygon: Floats, radius: Column | float) -> Floats:
     Each edge adds the signed area that it sweeps from the origin inside the circle:
     triangle where the edge lies inside, sector where it lies outside.
     """
-    a, b = polygon, np.roll(polygon, -1, axis=-2)
+    a, b = polygon, ahead(polygon)
     r = np.broadcast_to(np.asarray(radius, dtype=np.float64)[..., None], a.shape[:-1]) if np.ndim(radius) else radius
     d = b - a
     dd = (d * d).sum(axis=-1)
@@ -140,7 +145,7 @@ def inset(polygon: Floats, distance: Column) -> tuple[Floats, Floats]:
     Corners go to where neighbouring moved edges cross. What is left: the least length of a moved edge over its length
     before; below zero where an edge has vanished, and the corners then mean nothing.
     """
-    step = np.roll(polygon, -1, axis=-2) - polygon
+    step = ahead(polygon) - polygon
     length = np.linalg.norm(step, axis=-1)
     real = np.asarray(length > 1e-9)
     u = step / np.where(real, length, 1.0)[..., None]
@@ -148,7 +153,7 @@ def inset(polygon: Floats, distance: Column) -> tuple[Floats, Floats]:
     normals = [np.stack([-w[..., 1], w[..., 0]], axis=-1) for w in (after, before)]
     meet = 1.0 + (normals[0] * normals[1]).sum(axis=-1, keepdims=True)
     moved = polygon + distance[..., None, None] * (normals[0] + normals[1]) / np.maximum(meet, 1e-9)
-    left = ((np.roll(moved, -1, axis=-2) - moved) * u).sum(axis=-1) / np.where(real, length, 1.0)
+    left = ((ahead(moved) - moved) * u).sum(axis=-1) / np.where(real, length, 1.0)
     return moved, np.asarray(np.where(real, left, np.inf).min(axis=-1))
 
 

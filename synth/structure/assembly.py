@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Floats, Ints, cross2
+from synth.core import polygon
+from synth.core.arrays import Floats, Ints
 from synth.core.design import Design
-from synth.core.polygon import centroid
 from synth.structure.elimination import Blocks
 from synth.structure.forms import Forms, Plates
 from synth.structure.loads import STANDARD_GRAVITY, Loads
@@ -59,34 +59,36 @@ class Network:
         return out
 
     def blocks(self, weight: Floats, diagonal: Floats | None = None) -> Blocks:
-        """Blocks by panel pair of sum over units of rows^T diag(weight [B, U, 6]) rows, plus a block diagonal."""
-        wiring, shape = self.wiring, self.rows.shape
-        rows, size = shape[0], shape[-1]
-        nothing = np.zeros((rows, 1, 6, size))
-        flat = np.concatenate([self.rows.reshape(rows, -1, 6, size), nothing], axis=1)
-        heavy = flat * np.concatenate([np.repeat(weight, 2, axis=1), nothing[..., 0]], axis=1)[..., None]
-        panels = wiring.sides.shape[0]
-        own = flat[:, wiring.sides].reshape(rows, panels, -1, size)
-        own_heavy = heavy[:, wiring.sides].reshape(rows, panels, -1, size)
-        square = np.swapaxes(own, -1, -2) @ own_heavy
-        if diagonal is not None:
-            square = square + diagonal
-        out: Blocks = {(p, p): square[:, p] for p in range(panels)}
-        if wiring.pairs:
-            low = np.minimum(2 * wiring.links + wiring.first, flat.shape[1] - 1)
-            high = np.minimum(2 * wiring.links + 1 - wiring.first, flat.shape[1] - 1)
-            left = flat[:, high].reshape(rows, len(wiring.pairs), -1, size)
-            right = heavy[:, low].reshape(rows, len(wiring.pairs), -1, size)
+        """Blocks by panel pair of sum over units of rows^T diag(weight [B, U, 6]) rows, weights of zero or more, plus a
+        block diagonal."""
+        wiring, (batch, units, _, _, size) = self.wiring, self.rows.shape
+        # both sides of a unit carry the root of its weight: what cancels does so to rounding
+        half = (self.rows * np.sqrt(weight)[:, :, None, :, None]).reshape(batch, 2 * units, 6, size)
+        out: Blocks = {}
+        for panels, table in wiring.sides:
+            own = half[:, table].reshape(batch, len(panels), -1, size)
+            square = np.swapaxes(own, -1, -2) @ own
+            out.update({(p, p): square[:, k] for k, p in enumerate(panels.tolist())})
+        for p in range(wiring.panels):
+            held = out.get((p, p))
+            if diagonal is not None:
+                out[p, p] = diagonal[:, p] if held is None else held + diagonal[:, p]
+            elif held is None:
+                out[p, p] = np.zeros((batch, size, size))
+        for (pairs, low), (_, high) in zip(wiring.low, wiring.high, strict=True):
+            left, right = (half[:, t].reshape(batch, len(pairs), -1, size) for t in (high, low))
             beside = np.swapaxes(left, -1, -2) @ right
-            out.update({(j, i): beside[:, k] for k, (i, j) in enumerate(wiring.pairs)})
+            out.update({wiring.pairs[m][::-1]: beside[:, k] for k, m in enumerate(pairs.tolist())})
         return out
 
     def pull(self, force: Floats) -> Floats:
         """Generalised forces [B, P, N'] of unit forces [B, U, 6] in unit axes: rows^T force, summed by panel."""
         batch, size = self.rows.shape[0], self.rows.shape[-1]
         each = (force[:, :, None, None, :] @ self.rows).reshape(batch, -1, size)
-        padded = np.concatenate([each, np.zeros((batch, 1, size))], axis=1)
-        return np.asarray(padded[:, self.wiring.sides].sum(axis=2))
+        out = np.zeros((batch, self.wiring.panels, size))
+        for panels, table in self.wiring.sides:
+            out[:, panels] = each[:, table].sum(axis=2)
+        return out
 
     def strain(self, motion: Floats) -> Floats:
         """Relative motion [B, U, 6, R] of every unit for panel motions [B, P, N', R]."""
@@ -102,24 +104,24 @@ def assemble(design: Design, plates: Plates, loads: Loads) -> Network:
     burdened, _ = _lumps(design)
     carrying = np.concatenate([design.fittings.panel, burdened])
     where = np.concatenate([wiring.panel, carrying])
-    feet, fitted = units.feet.reshape(design.rows, -1, 2), centroid(design.fittings.outline)
-    held = nearest_inside(design.geometry.outline[:, design.fittings.panel], fitted)
+    feet, fitted = units.feet.reshape(design.rows, -1, 2), polygon.centroid(design.fittings.outline)
+    held = nearest_inside(design.geometry.outline, design.fittings.panel, fitted)
     points = np.concatenate([held, forms.centre[:, burdened]], axis=1)
-    pads, slopes = plates.at_feet(wiring.panel, feet, np.repeat(units.pad_radius, 2, axis=1))
+    pads = plates.pads(wiring.panel, feet, np.repeat(units.pad_radius, 2, axis=1))
     rest, lean = plates.at_feet(carrying, points, np.zeros(points.shape[:2]))
     # a fitting beyond the edge of its panel is carried rigidly from the nearest point of the outline
     last = fitted.shape[1]
     rest[:, :last] += ((fitted - held)[..., None, :] @ lean[:, :last])[..., 0, :]
     points[:, :last] = fitted
     place = np.concatenate([feet, points], axis=1)
-    inertia, weight = _inertia(design, forms, where, place, np.concatenate([pads, rest], axis=1))
+    inertia, weight = _inertia(design, forms, where, place, np.concatenate([pads[..., 0, :], rest], axis=1))
     draw, causes = units.draws()
     network = Network(
         wiring=wiring,
         forms=forms,
-        plate=_framed(forms.bending(design.panels.stiffness, design.panels.poisson)),
+        plate=_framed(plates.bending(design.panels.stiffness, design.panels.poisson)),
         inertia=inertia,
-        rows=_unit_rows(design, wiring, pads, slopes, forms),
+        rows=_unit_rows(design, wiring, pads, forms),
         spring=units.stiffness,
         sigma=units.sigma,
         steady=np.zeros((*inertia.shape[:3], 3)),
@@ -145,17 +147,24 @@ def free_positions(design: Design, forms: Forms) -> Floats:
     return design.units.offset - _growth(design, wiring, feet, forms)
 
 
-def nearest_inside(outline: Floats, point: Floats) -> Floats:
-    """Nearest point [B, F, 2] of convex outlines [B, F, V, 2], counter-clockwise, to points; those inside stay."""
-    step = np.roll(outline, -1, axis=-2) - outline
-    away = point[..., None, :] - outline
-    inside = np.asarray((cross2(step, away) >= 0.0).all(axis=-1))
-    length2 = (step * step).sum(axis=-1)
-    share = np.clip((step * away).sum(axis=-1) / np.where(length2 > 0.0, length2, 1.0), 0.0, 1.0)
-    on_edge = outline + share[..., None] * step
-    best = ((point[..., None, :] - on_edge) ** 2).sum(axis=-1).argmin(axis=-1)
-    found = np.take_along_axis(on_edge, best[..., None, None], axis=-2)[..., 0, :]
-    return np.where(inside[..., None], point, found)
+def nearest_inside(outline: Floats, panel: Ints, point: Floats) -> Floats:
+    """Nearest point [B, F, 2] of convex outlines [B, P, V, 2], counter-clockwise, to points of panel [F]; those inside
+    stay."""
+    step = polygon.ahead(outline) - outline
+    length2 = step[..., 0] ** 2 + step[..., 1] ** 2
+    length2 = np.where(length2 > 0.0, length2, 1.0)
+    found = np.empty_like(point)
+    for panels, table in grouped(panel, outline.shape[1]):
+        corner, way, size = outline[:, panels, None], step[:, panels, None], length2[:, panels, None]
+        x, y = (point[:, table, k, None] - corner[..., k] for k in (0, 1))
+        inside = (way[..., 0] * y - way[..., 1] * x >= 0.0).all(axis=-1)
+        share = np.clip((way[..., 0] * x + way[..., 1] * y) / size, 0.0, 1.0)
+        off_x, off_y = share * way[..., 0] - x, share * way[..., 1] - y
+        best = (off_x * off_x + off_y * off_y).argmin(axis=-1)[..., None]
+        for k, off in enumerate((off_x, off_y)):
+            moved = point[:, table, k] + np.take_along_axis(off, best, axis=-1)[..., 0]
+            found[:, table, k] = np.where(inside, point[:, table, k], moved)
+    return found
 
 
 def _framed(square: Floats) -> Floats:
@@ -165,23 +174,27 @@ def _framed(square: Floats) -> Floats:
     return out
 
 
-def _unit_rows(design: Design, wiring: Wiring, value: Floats, gradient: Floats, forms: Forms) -> Floats:
-    """Motion of each side at the unit's place in the unit's axes, signed: [B, U, 2, 6, N']."""
-    units, (batch, sides, shapes) = design.units, value.shape
+def _unit_rows(design: Design, wiring: Wiring, pads: Floats, forms: Forms) -> Floats:
+    """Motion [B, U, 2, 6, N'] of each side at the unit's place in the unit's axes, signed, from pads [B, 2 U, 3, N]."""
+    units, (batch, sides, _, shapes) = design.units, pads.shape
+    sign = np.where(np.arange(sides) % 2 == 0, -1.0, 1.0) * (1 - wiring.fixed)
+    along, across, up = np.moveaxis(np.repeat(units.axes, 2, axis=1) * sign[:, None, None], -1, 0)
     at = np.repeat(units.at, 2, axis=1)
     arm = at[..., :2] - units.feet.reshape(batch, sides, 2)
     rise = (at[..., 2] + 0.5 * design.panels.thickness[:, None])[..., None]
-    from_centre = at[..., :2] - forms.centre[:, wiring.panel]
+    away = at[..., :2] - forms.centre[:, wiring.panel]
+    # what each of the six components takes of deflection and slopes, u = -rise dw/dx, rot_x = dw/dy, rot_y = -dw/dx
+    felt = np.zeros((batch, sides, 6, 3))
+    felt[..., :3, 0] = up
+    felt[..., :3, 1] = up * arm[..., :1] - rise * along
+    felt[..., :3, 2] = up * arm[..., 1:] - rise * across
+    felt[..., 3:, 1], felt[..., 3:, 2] = -across, along
     out = np.zeros((batch, sides, 6, shapes + 3))
-    out[..., 0:2, :-3] = -rise[..., None] * gradient
-    out[..., 0, -3] = out[..., 1, -2] = out[..., 5, -1] = 1.0
-    out[..., 0, -1], out[..., 1, -1] = -from_centre[..., 1], from_centre[..., 0]
-    out[..., 2, :-3] = value + (arm[..., None, :] @ gradient)[..., 0, :]
-    out[..., 3, :-3], out[..., 4, :-3] = gradient[..., 1, :], -gradient[..., 0, :]
-    sign = np.where(np.arange(sides) % 2 == 0, -1.0, 1.0) * (1 - wiring.fixed)
-    axes = np.repeat(units.axes, 2, axis=1)[:, :, None]
-    turned = axes @ (out * sign[:, None, None]).reshape(batch, sides, 2, 3, -1)
-    return turned.reshape(batch, sides // 2, 2, 6, -1)
+    out[..., :-3] = felt @ pads
+    out[..., :3, -3], out[..., :3, -2] = along, across
+    out[..., :3, -1] = across * away[..., :1] - along * away[..., 1:]
+    out[..., 3:, -1] = up
+    return out.reshape(batch, sides // 2, 2, 6, -1)
 
 
 def _growth(design: Design, wiring: Wiring, feet: Floats, forms: Forms) -> Floats:
@@ -215,16 +228,21 @@ def _lumps(design: Design) -> tuple[Ints, Floats]:
 
 def _inertia(design: Design, forms: Forms, where: Ints, place: Floats, value: Floats) -> tuple[Floats, Floats]:
     """Mass matrices [B, P, N', N'] and generalised masses along z [B, P, N]; no rotary inertia (thin plates)."""
-    panels, own = design.topology.panels, design.panels.mass
-    table = grouped(where, panels)
-    mass = np.concatenate([_point_masses(design), np.zeros((design.rows, 1))], axis=1)[:, table]
-    last = np.minimum(table, len(where) - 1)
-    shape, away = value[:, last], place[:, last] - forms.centre[:, :, None]
-    heavy = shape * mass[..., None]
-    out = _framed(own[..., None, None] * forms.square + np.swapaxes(shape, -1, -2) @ heavy)
-    first = np.einsum("bps,bpsk->bpk", mass, away)
-    out[..., -3, -3] = out[..., -2, -2] = own + mass.sum(axis=-1)
-    out[..., -3, -1] = out[..., -1, -3] = -first[..., 1]
-    out[..., -2, -1] = out[..., -1, -2] = first[..., 0]
-    out[..., -1, -1] = own * forms.polar + (mass * (away * away).sum(axis=-1)).sum(axis=-1)
-    return out, own[..., None] * forms.first + heavy.sum(axis=2)
+    own = design.panels.mass
+    out, weight = _framed(own[..., None, None] * forms.square), own[..., None] * forms.first
+    every = _point_masses(design)
+    # total, first moments and polar moment [4, B, P] of what sits on each panel
+    sums = np.zeros((4, *own.shape))
+    for panels, table in grouped(where, design.topology.panels):
+        mass, shape = every[:, table], value[:, table]
+        x, y = (place[:, table, k] - forms.centre[..., k][:, panels, None] for k in (0, 1))
+        sums[:, :, panels] = [mass.sum(-1), (mass * x).sum(-1), (mass * y).sum(-1), (mass * (x * x + y * y)).sum(-1)]
+        heavy = shape * mass[..., None]
+        out[:, panels, :-3, :-3] += np.swapaxes(shape, -1, -2) @ heavy
+        weight[:, panels] += heavy.sum(axis=2)
+    total, first_x, first_y, polar = sums
+    out[..., -3, -3] = out[..., -2, -2] = own + total
+    out[..., -3, -1] = out[..., -1, -3] = -first_y
+    out[..., -2, -1] = out[..., -1, -2] = first_x
+    out[..., -1, -1] = own * forms.polar + polar
+    return out, weight

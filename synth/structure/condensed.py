@@ -88,7 +88,9 @@ def _leaf_columns(network: Network, axes: Floats, elastic: slice) -> Floats:
     parts = network.rows.reshape(batch, units, 2, 2, 3, size)
     turned = np.swapaxes(axes, -1, -2)[:, :, None, None] @ parts
     three = np.stack([turned[..., 0, 2, :], turned[..., 1, 0, :], turned[..., 1, 1, :]], axis=-2)[..., elastic]
-    padded = np.concatenate([three.reshape(batch, 2 * units, 3, -1), np.zeros((batch, 1, 3, three.shape[-1]))], axis=1)
-    table = network.wiring.sides
-    columns = padded[:, table].reshape(batch, len(table), -1, three.shape[-1])
-    return np.swapaxes(columns, -1, -2)
+    sides = three.reshape(batch, 2 * units, 3, -1)
+    most = max(table.shape[1] for _, table in network.wiring.sides)
+    out = np.zeros((batch, network.wiring.panels, 3 * most, sides.shape[-1]))
+    for panels, table in network.wiring.sides:
+        out[:, panels, : 3 * table.shape[1]] = sides[:, table].reshape(batch, len(panels), -1, sides.shape[-1])
+    return np.swapaxes(out, -1, -2)

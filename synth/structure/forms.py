@@ -15,9 +15,8 @@ class Forms:
 
     area [B, P], centre [B, P, 2], polar [B, P] (mean |d|^2); first [B, P, N] (mean w);
     slope [B, P, 2, N] (mean dw/dx, dw/dy); spin, swell [B, P, N] (mean of d_y dw/dx - d_x dw/dy and of
-    d_x dw/dx + d_y dw/dy); laplace [B, P, N] (mean of the sum of curvatures); square, slopes, twist, dome
-    [B, P, N, N] (means of w w, grad w . grad w, H : H and tr H tr H with H the second derivatives);
-    fit [B, P, N, 4]: coefficients of 1, x, y and x^2 + y^2.
+    d_x dw/dx + d_y dw/dy); laplace [B, P, N] (mean of the sum of curvatures); square, slopes [B, P, N, N] (means of w w
+    and grad w . grad w); fit [B, P, N, 4]: coefficients of 1, x, y and x^2 + y^2.
     """
 
     area: Floats
@@ -30,15 +29,7 @@ class Forms:
     laplace: Floats
     square: Floats
     slopes: Floats
-    twist: Floats
-    dome: Floats
     fit: Floats
-
-    def bending(self, stiffness: Floats, poisson: Floats) -> Floats:
-        """Plate stiffness [B, P, N, N] for D [B, P] and nu [B]: D int (1 - nu) H : H + nu (tr H)^2."""
-        nu = poisson[:, None, None, None]
-        scale = (self.area * stiffness)[..., None, None]
-        return scale * ((1.0 - nu) * self.twist + nu * self.dome)
 
 
 class Plates(ABC):
@@ -47,12 +38,22 @@ class Plates(ABC):
     forms: Forms
 
     @abstractmethod
-    def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
-        """Mean deflection [B, F, N] and mean gradient [B, F, 2, N] over discs.
+    def bending(self, stiffness: Floats, poisson: Floats) -> Floats:
+        """Plate stiffness [B, P, N, N] for D [B, P] and nu [B]: D int (1 - nu) H : H + nu (tr H)^2, H the second
+        derivatives."""
+
+    @abstractmethod
+    def pads(self, panel: Ints, foot: Floats, radius: Floats) -> Floats:
+        """Mean deflection and its mean x and y slopes [B, F, 3, N] over discs.
 
         panel [F]; foot [B, F, 2]; radius [B, F] (0 gives the value at the point). The polynomials
         go on where a disc passes the outline.
         """
+
+    def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
+        """Mean deflection [B, F, N] and mean gradient [B, F, 2, N] over discs: see pads."""
+        found = self.pads(panel, foot, radius)
+        return found[..., 0, :], found[..., 1:, :]
 
 
 @cache

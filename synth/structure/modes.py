@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from synth.core.arrays import Floats
+from synth.structure.elimination import inverse_factor
 
 Solve = Callable[[Floats], Floats]
 """K^-1 of panel loads [B, P, N', R]."""
@@ -23,15 +24,33 @@ def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: in
     step in span X (K X is known without K, as it equals the load), so the frequencies are upper bounds of those of
     the network and converge with the ratio of eigenvalues wanted : R + 1 a round.
     """
-    found, frequencies = start, np.zeros((len(start), wanted))
-    for _ in range(rounds):
-        load = inertia @ found
+    found, load = start, inertia @ start
+    for last in range(rounds - 1, -1, -1):
         moved = solve(load)
-        stiff, heavy = _gram(moved, load), _gram(moved, inertia @ moved)
-        values, turn = _ritz(0.5 * (stiff + np.swapaxes(stiff, -1, -2)), heavy)
-        found = moved @ turn[:, None]
-        frequencies = 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300)))
-    return frequencies, found[..., :wanted]
+        heavy_moved = inertia @ moved
+        stiff, heavy = _gram(moved, load), _gram(moved, heavy_moved)
+        stiff = 0.5 * (stiff + np.swapaxes(stiff, -1, -2))
+        # on the way only the span matters
+        values, turn = _ritz(stiff, heavy) if not last else (None, _independent(stiff))
+        found, load = moved @ turn[:, None], heavy_moved @ turn[:, None]
+    assert values is not None
+    return 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300))), found[..., :wanted]
+
+
+def _independent(stiff: Floats) -> Floats:
+    """Combinations [B, R, R] with stiff nearly the identity; dependent directions turn into noise, which does no harm
+    to a start."""
+    size = _size(stiff)
+    square = stiff / (size[:, :, None] * size[:, None, :])
+    own = np.arange(square.shape[-1])
+    square[:, own, own] += 1e-12
+    return np.swapaxes(inverse_factor(square), -1, -2) / size[:, :, None]
+
+
+def _size(stiff: Floats) -> Floats:
+    """Lengths [B, R] of the vectors; 1 where there is nothing."""
+    square = np.einsum("brr->br", stiff)
+    return np.sqrt(np.where(square > 1e-300, square, 1.0))
 
 
 def _gram(a: Floats, b: Floats) -> Floats:
@@ -42,7 +61,7 @@ def _gram(a: Floats, b: Floats) -> Floats:
 
 def _ritz(stiff: Floats, heavy: Floats) -> tuple[Floats, Floats]:
     """Values of heavy c = value stiff c, falling [B, R], vectors [B, R, R]; dependent directions give 0."""
-    size = np.sqrt(np.maximum(np.einsum("brr->br", stiff), 1e-300))
+    size = _size(stiff)
     level, basis = np.linalg.eigh(stiff / (size[:, :, None] * size[:, None, :]))
     weight = np.where(level > 1e-11, 1.0 / np.sqrt(np.maximum(level, 1e-11)), 0.0)
     white = basis * weight[:, None, :] / size[:, :, None]

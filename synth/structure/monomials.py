@@ -1,16 +1,21 @@
 """Plate shapes for the search: monomials of low degree in whitened panel coordinates, exact moments, whole batches.
 
 Whitened coordinates xi = A (x - centre), A = C^(-1/2) with C the mean of d d^T over the panel, make every
-panel, slender or not, look the same size in both directions; monomials up to degree 6 are then safe.
+panel, slender or not, look the same size in both directions; monomials up to degree 6 are then safe. Every mean over a
+panel is a sum of its moments with fixed factors, and every mean over a pad a sum of monomials at its middle: both are
+products with tables that depend on the degree only.
 """
 
 from functools import cache
+from math import comb, factorial
 
 import numpy as np
 
 from synth.core import polygon
 from synth.core.arrays import Floats, Ints, cross2
-from synth.structure.forms import Forms, Plates, disc_rule
+from synth.structure.forms import Forms, Plates
+
+Order = tuple[int, int]
 
 
 @cache
@@ -21,44 +26,127 @@ def exponents(degree: int) -> tuple[Ints, Ints]:
     return table[:, 0], table[:, 1]
 
 
+def _count(degree: int) -> int:
+    return (degree + 1) * (degree + 2) // 2
+
+
+def _place(a: Ints, b: Ints) -> Ints:
+    """Number of xi^a eta^b in the order of exponents."""
+    return (a + b) * (a + b + 1) // 2 + b
+
+
+def _derived(degree: int, order: Order) -> tuple[Ints, Ints, Floats]:
+    """Powers and factors of d^order of all monomials; the factor is 0 where nothing is left."""
+    p, q = (k.copy() for k in exponents(degree))
+    factor = np.ones(len(p))
+    for _ in range(order[0]):
+        factor, p = factor * p, p - 1
+    for _ in range(order[1]):
+        factor, q = factor * q, q - 1
+    return np.maximum(p, 0), np.maximum(q, 0), factor
+
+
 @cache
-def _product(degree: int, left: tuple[int, int], right: tuple[int, int]) -> tuple[Ints, Floats]:
-    """Place in the moment table and factor [N, N] of d^left m_k x d^right m_l."""
-    a, b = exponents(degree)
+def _upper(size: int) -> tuple[Ints, Ints, Ints]:
+    """Rows and columns of the upper triangle of a square, and the place [size, size] of each entry in it."""
+    rows, columns = np.triu_indices(size)
+    place = np.zeros((size, size), dtype=np.int64)
+    place[rows, columns] = place[columns, rows] = np.arange(len(rows))
+    return rows, columns, place
 
-    def derived(order: tuple[int, int]) -> tuple[Ints, Ints, Floats]:
-        p, q, factor = a.copy(), b.copy(), np.ones(len(a))
-        for _ in range(order[0]):
-            factor, p = factor * p, p - 1
-        for _ in range(order[1]):
-            factor, q = factor * q, q - 1
-        return np.maximum(p, 0), np.maximum(q, 0), factor
 
-    (p1, q1, f1), (p2, q2, f2) = derived(left), derived(right)
-    place = (p1[:, None] + p2[None, :]) * (2 * degree + 1) + q1[:, None] + q2[None, :]
-    return place, f1[:, None] * f2[None, :]
+@cache
+def _products(degree: int, pairs: tuple[tuple[Order, Order], ...], first: int) -> Floats:
+    """Table that turns len(pairs) copies of the moments, each times its weight, into the upper triangle of
+    sum over pairs (L, R) of weight (d^L m_k d^R m_l + d^R m_k d^L m_l) / 2, from shape number `first` on."""
+    rows, columns, _ = _upper(_count(degree) - first)
+    rows, columns = rows + first, columns + first
+    fewest = min(sum(left) + sum(right) for left, right in pairs)
+    most = _count(2 * degree - fewest)
+    out = np.zeros((len(pairs), most, len(rows)))
+    every = np.arange(len(rows))
+    for k, (left, right) in enumerate(pairs):
+        for one, other in ((left, right), (right, left)):
+            (p1, q1, f1), (p2, q2, f2) = _derived(degree, one), _derived(degree, other)
+            place = _place(p1[rows] + p2[columns], q1[rows] + q2[columns])
+            out[k, np.minimum(place, most - 1), every] += 0.5 * f1[rows] * f2[columns]
+    return out.reshape(len(pairs) * most, len(rows))
+
+
+SLOPES: tuple[tuple[Order, Order], ...] = (((1, 0), (1, 0)), ((0, 1), (0, 1)), ((1, 0), (0, 1)))
+BENDING: tuple[tuple[Order, Order], ...] = (
+    ((2, 0), (2, 0)), ((0, 2), (0, 2)), ((1, 1), (1, 1)), ((2, 0), (0, 2)), ((2, 0), (1, 1)), ((0, 2), (1, 1)),
+)  # fmt: skip
+
+
+@cache
+def _pads(degree: int, levels: int) -> Floats:
+    """Table [features, 3 N] of mean value and mean whitened slopes of all monomials over an ellipse.
+
+    The mean over an ellipse of matrix r^2 S is sum over k of r^2k L^k / (k! (k+1)! 4^k) at its middle, L = S_ij d_i d_j
+    (mean-value series of the Laplacian, elementary; exact for polynomials). Features: s11^i s12^j s22^m r^2k times the
+    monomials of degree - 2 k, k = i + j + m up to `levels`.
+    """
+    n = _count(degree)
+    blocks = []
+    for k in range(levels + 1):
+        scale = 1.0 / (factorial(k) * factorial(k + 1) * 4**k)
+        for j, m in _splits(k):
+            i = k - j - m
+            block = np.zeros((_count(degree - 2 * k), 3, n))
+            for part, order in enumerate(((0, 0), (1, 0), (0, 1))):
+                p, q, factor = _derived(degree, (2 * i + j + order[0], 2 * m + j + order[1]))
+                alive = np.flatnonzero(factor)
+                factor = factor * scale * comb(k, j) * comb(k - j, m) * 2.0**j
+                block[_place(p[alive], q[alive]), part, alive] = factor[alive]
+            blocks.append(block.reshape(-1, 3 * n))
+    return np.concatenate(blocks)
+
+
+@cache
+def _splits(k: int) -> tuple[tuple[int, int], ...]:
+    """(j, m) of all products s11^(k-j-m) s12^j s22^m."""
+    return tuple((j, m) for j in range(k + 1) for m in range(k + 1 - j))
+
+
+def _powers(x: Floats, y: Floats, degree: int) -> Floats:
+    """All monomials [N, ...] of total degree up to `degree` of coordinates [...]: one product over all points each."""
+    out = np.empty((_count(degree), *x.shape))
+    out[0] = 1.0
+    for d in range(1, degree + 1):
+        here, before = _count(d - 1), _count(d - 2) if d > 1 else 0
+        np.multiply(out[before : before + d], x, out=out[here : here + d])
+        np.multiply(out[here - 1], y, out=out[here + d])
+    return out
 
 
 def _moments(shape: Floats, degree: int) -> Floats:
-    """Mean of xi^a eta^b [..., (2 degree + 1)^2] over polygons [..., V, 2], exact up to a + b = 2 degree.
+    """Means [..., n] of all monomials up to degree 2 x `degree` over polygons [..., V, 2], exact.
 
     int xi^a eta^b dA = 1 / (a + b + 2) sum over edges of cross(p, q) int_0^1 xi^a eta^b dt (Euler's theorem for
     homogeneous functions), the line integral by Gauss-Legendre.
     """
-    nodes, weights = np.polynomial.legendre.leggauss(degree + 1)
+    nodes, weights = _line_rule(degree + 1)
     after = np.roll(shape, -1, axis=-2)
-    t = 0.5 * (nodes + 1.0)
-    along = shape[..., None, :] + t[:, None] * (after - shape)[..., None, :]
-    weight = cross2(shape, after)[..., None] * (0.5 * weights)
-    count = 2 * degree + 1
-    x, y = (along[..., k].reshape(*shape.shape[:-2], 1, -1) for k in (0, 1))
-    px = np.concatenate([x**0, np.repeat(x, count - 1, axis=-2)], axis=-2)
-    py = np.concatenate([y**0, np.repeat(y, count - 1, axis=-2)], axis=-2)
-    px, py = np.cumprod(px, axis=-2), np.cumprod(py, axis=-2)
-    px *= weight.reshape(*shape.shape[:-2], 1, -1)
-    power = np.arange(count)
-    table = (px @ np.swapaxes(py, -1, -2)) / (power[:, None] + power[None, :] + 2.0)
-    return np.asarray((table / table[..., :1, :1]).reshape(*shape.shape[:-2], -1))
+    along = shape[..., None, :] + nodes[:, None] * (after - shape)[..., None, :]
+    weight = (cross2(shape, after)[..., None] * weights).reshape(*shape.shape[:-2], -1)
+    x, y = (np.ascontiguousarray(along[..., k]).reshape(weight.shape) for k in (0, 1))
+    px, py = (np.empty((2 * degree + 1, *weight.shape)) for _ in (0, 1))
+    px[0], py[0] = weight, 1.0
+    for k in range(2 * degree):
+        np.multiply(px[k], x, out=px[k + 1])
+        np.multiply(py[k], y, out=py[k + 1])
+    table = np.moveaxis(px, 0, -2) @ np.moveaxis(py, 0, -1)
+    a, b = exponents(2 * degree)
+    flat = table.reshape(*table.shape[:-2], -1)[..., a * (2 * degree + 1) + b]
+    return np.asarray(flat * (2.0 / (a + b + 2.0)) / flat[..., :1])
+
+
+@cache
+def _line_rule(count: int) -> tuple[Floats, Floats]:
+    """Gauss-Legendre on 0..1."""
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    return 0.5 * (nodes + 1.0), 0.5 * weights
 
 
 class MonomialPlates(Plates):
@@ -79,130 +167,140 @@ class MonomialPlates(Plates):
         # C^(1/2) = (C + sqrt(det C) I) / size, and its inverse: closed forms for 2 x 2
         self.spread = _matrix(xx + root, xy, yy + root) / size[..., None, None]
         self.whiten = _matrix(yy + root, -xy, xx + root) / (root * size)[..., None, None]
+        metric = self.whiten @ self.whiten
+        self._metric = np.stack([metric[..., 0, 0], metric[..., 0, 1], metric[..., 1, 1]])
         local = (outline - self.centre[..., None, :]) @ self.whiten
         self._moment = _moments(local, degree)
         self.forms = self._forms(area, second)
 
-    def _mean(self, left: tuple[int, int], right: tuple[int, int] = (0, 0)) -> Floats:
-        """Mean of d^left m_k times d^right m_l: [B, P, N, N]."""
-        place, factor = _product(self.degree, left, right)
-        return np.asarray(self._moment[..., place] * factor)
+    def _mean(self, order: Order) -> Floats:
+        """Mean of d^order of each shape: [B, P, N]."""
+        p, q, factor = _derived(self.degree, order)
+        return np.asarray(self._moment[..., _place(p, q)] * factor)
 
     def _forms(self, area: Floats, second: Floats) -> Forms:
-        a, metric = self.whiten, self.whiten @ self.whiten
-        gradient = np.stack([self._mean((1, 0)), self._mean((0, 1))], axis=-3)
-        # columns 0, 1, 2 of the last axis stand for 1, xi, eta
-        slope = a @ gradient[..., 0]
-        tensor = np.einsum("...ik,...jl,...lnk->...ijn", self.spread, a, gradient[..., 1:3])
-        hessian = [self._mean(order)[..., 0] for order in ((2, 0), (1, 1), (0, 2))]
-        laplace = sum(
-            f * metric[..., i, j, None] * h
-            for (i, j, f), h in zip(((0, 0, 1), (0, 1, 2), (1, 1, 1)), hessian, strict=True)
-        )
-        twist, dome = self._curvatures(metric)
+        a, (g11, g12, g22) = self.whiten, self._metric
+        slope = a @ np.stack([self._mean((1, 0)), self._mean((0, 1))], axis=-2)
+        hessian = [self._mean(order) for order in ((2, 0), (1, 1), (0, 2))]
+        laplace = sum(f[..., None] * h for f, h in zip((g11, 2.0 * g12, g22), hessian, strict=True))
+        p, q = exponents(self.degree)
         return Forms(
             area=area,
             centre=self.centre,
             polar=second[..., 0] + second[..., 2],
-            first=self._mean((0, 0))[..., 0],
+            first=np.ascontiguousarray(self._moment[..., : len(p)]),
             slope=slope,
-            spin=tensor[..., 1, 0, :] - tensor[..., 0, 1, :],
-            swell=tensor[..., 0, 0, :] + tensor[..., 1, 1, :],
+            spin=self._spin(),
+            # xi . grad_xi of a monomial is its degree times itself (Euler)
+            swell=self._moment[..., : len(p)] * (p + q),
             laplace=np.asarray(laplace),
-            square=self._mean((0, 0)),
-            slopes=self._slopes(metric),
-            twist=twist,
-            dome=dome,
+            square=np.take(self._moment, _place(p[:, None] + p, q[:, None] + q), axis=-1),
+            slopes=self._summed(np.stack([g11, g22, 2.0 * g12], axis=-1), SLOPES, 0),
             fit=self._fit(second),
         )
 
-    def _slopes(self, metric: Floats) -> Floats:
-        """Mean of grad w . grad w = sum G_ij w_i w_j, with G = A A."""
-        g = metric[..., None, None]
-        cross = self._mean((1, 0), (0, 1))
-        along = g[..., 0, 0, :, :] * self._mean((1, 0), (1, 0)) + g[..., 1, 1, :, :] * self._mean((0, 1), (0, 1))
-        return np.asarray(along + g[..., 0, 1, :, :] * (cross + np.swapaxes(cross, -1, -2)))
+    def _spin(self) -> Floats:
+        """Mean of d_y w_x - d_x w_y: d = spread xi, grad = whiten grad_xi."""
+        out = np.zeros((*self.whiten.shape[:-2], _count(self.degree)))
+        for k in (0, 1):
+            for side, order in enumerate(((1, 0), (0, 1))):
+                p, q, factor = _derived(self.degree, order)
+                turn = (self.spread[..., 1, k] * self.whiten[..., 0, side]
+                        - self.spread[..., 0, k] * self.whiten[..., 1, side])  # fmt: skip
+                out += turn[..., None] * (self._moment[..., _place(p + (k == 0), q + (k == 1))] * factor)
+        return out
 
-    def _curvatures(self, metric: Floats) -> tuple[Floats, Floats]:
-        """Means of H : H = tr(h G h G) and of (tr H)^2 = (tr h G)^2, h the second derivatives in xi.
+    def _summed(self, weights: Floats, pairs: tuple[tuple[Order, Order], ...], first: int) -> Floats:
+        """Symmetric matrices [B, P, N, N] of weighted products of derivatives, weights [B, P, pairs]."""
+        table, n = _products(self.degree, pairs, first), _count(self.degree)
+        most = len(table) // len(pairs)
+        features = weights[..., None] * self._moment[..., None, :most]
+        upper = features.reshape(-1, len(table)) @ table
+        square = np.take(upper, _upper(n - first)[2], axis=-1).reshape(*weights.shape[:-1], n - first, n - first)
+        if not first:
+            return square
+        out = np.zeros((*weights.shape[:-1], n, n))
+        out[..., first:, first:] = square
+        return out
 
-        They differ by twice the mean of det H = det G det h.
-        """
-        g = metric[..., None, None]
-        g11, g12, g22 = g[..., 0, 0, :, :], g[..., 0, 1, :, :], g[..., 1, 1, :, :]
-
-        def both(left: tuple[int, int], right: tuple[int, int]) -> Floats:
-            form = self._mean(left, right)
-            return form + np.swapaxes(form, -1, -2)
-
-        one, two, mixed = (2, 0), (0, 2), (1, 1)
-        opposite, torsion = both(one, two), self._mean(mixed, mixed)
-        twist = g11 * g11 * self._mean(one, one) + g22 * g22 * self._mean(two, two)
-        twist += 2.0 * (g12 * g12 + g11 * g22) * torsion + g12 * g12 * opposite
-        twist += 2.0 * g12 * (g11 * both(one, mixed) + g22 * both(two, mixed))
-        return twist, twist + (g11 * g22 - g12 * g12) * (opposite - 2.0 * torsion)
+    def bending(self, stiffness: Floats, poisson: Floats) -> Floats:
+        """H : H = tr(h G h G) and (tr H)^2 = (tr h G)^2, h the second derivatives in xi, G = A A."""
+        g11, g12, g22 = self._metric
+        nu = poisson[:, None]
+        scale = self.forms.area * stiffness
+        # (1 - nu) H : H + nu (tr H)^2 differs from H : H by nu times twice det G det h
+        weights = [
+            g11 * g11,
+            g22 * g22,
+            2.0 * ((1.0 + nu) * g12 * g12 + (1.0 - nu) * g11 * g22),
+            2.0 * ((1.0 - nu) * g12 * g12 + nu * g11 * g22),
+            4.0 * g12 * g11,
+            4.0 * g12 * g22,
+        ]
+        return self._summed(np.stack([scale * w for w in weights], axis=-1), BENDING, 3)
 
     def _fit(self, second: Floats) -> Floats:
         """Coefficients [B, P, N, 4] of 1, x, y, x^2 + y^2 in the whitened monomials."""
-        out = np.zeros((*self.centre.shape[:-1], len(exponents(self.degree)[0]), 4))
+        out = np.zeros((*self.centre.shape[:-1], _count(self.degree), 4))
         c, s = self.centre, self.spread
         out[..., 0, 0] = 1.0
         out[..., 0, 1:3] = c
         out[..., 1:3, 1:3] = s
         out[..., 0, 3] = (c * c).sum(axis=-1)
-        out[..., 1:3, 3] = 2.0 * np.einsum("...i,...ij->...j", c, s)
+        out[..., 1:3, 3] = 2.0 * (c[..., None, :] @ s)[..., 0, :]
         # |d|^2 = xi . (C^(1/2))^2 xi = xi . C xi
         out[..., 3:6, 3] = second * np.array([1.0, 2.0, 1.0])
         return out
 
-    def _powers(self, xi: Floats) -> tuple[Floats, Floats]:
-        """Powers 0 .. degree of both coordinates [..., degree + 1]."""
-        out = np.empty((2, *xi.shape[:-1], self.degree + 1))
-        out[..., 0] = 1.0
-        # one product a power over all points: much faster than cumprod along a short axis
-        for k in range(self.degree):
-            np.multiply(out[0, ..., k], xi[..., 0], out=out[0, ..., k + 1])
-            np.multiply(out[1, ..., k], xi[..., 1], out=out[1, ..., k + 1])
-        return out[0], out[1]
-
-    def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
-        points, weights = disc_rule(self.degree) if radius.any() else _POINT
+    def pads(self, panel: Ints, foot: Floats, radius: Floats) -> Floats:
+        rows, count, n = len(foot), len(panel), _count(self.degree)
         a = self.whiten[:, panel]
-        x = (foot - self.centre[:, panel])[..., None, :] + radius[..., None, None] * points
-        px, py = self._powers(x @ a)
-        # mean of each product of powers over the disc: [B, F, degree + 1, degree + 1]
-        table = np.swapaxes(px, -1, -2) @ (py * weights[:, None])
-        p, q = exponents(self.degree)
-        d_xi = table[..., np.maximum(p - 1, 0), q] * p
-        d_eta = table[..., p, np.maximum(q - 1, 0)] * q
-        return table[..., p, q], a @ np.stack([d_xi, d_eta], axis=-2)
+        x, y = _whitened(a, foot - self.centre[:, panel])
+        values = _powers(x, y, self.degree)
+        levels = self.degree // 2 if radius.any() else 0
+        features = [values]
+        if levels:
+            s11, s12, s22 = self._metric[..., panel] * radius**2
+            for k in range(1, levels + 1):
+                kept = values[: _count(self.degree - 2 * k)]
+                features += [s11 ** (k - j - m) * s12**j * s22**m * kept for j, m in _splits(k)]
+        table, whole = _pads(self.degree, levels), np.concatenate(features)
+        found = (whole.reshape(len(table), rows * count).T @ table).reshape(rows, count, 3, n)
+        along, across = found[..., 1, :].copy(), found[..., 2, :].copy()
+        for k in (0, 1):
+            np.multiply(a[..., k, 0, None], along, out=found[..., k + 1, :])
+            found[..., k + 1, :] += a[..., k, 1, None] * across
+        return found
 
-    def values(self, points: Floats) -> Floats:
-        """Values [B, P, S, N] of the shapes at points [B, P, S, 2] of each panel."""
-        px, py = self._powers((points - self.centre[..., None, :]) @ self.whiten)
-        p, q = exponents(self.degree)
-        return np.asarray(px[..., p] * py[..., q])
-
-    def curvatures(self, points: Floats) -> Floats:
-        """Second derivatives (xx, yy, xy) [B, P, S, 3, N] of the shapes at points [B, P, S, 2]."""
+    def bent(self, points: Floats, shape: Floats) -> tuple[Floats, Floats]:
+        """Deflection [B, P, S] and curvatures [3, B, P, S] (xx, yy, xy) of one shape [B, P, N] at points
+        [B, P, S, 2]."""
         a = self.whiten
-        px, py = self._powers((points - self.centre[..., None, :]) @ a)
-        p, q = exponents(self.degree)
-        xx = px[..., np.maximum(p - 2, 0)] * py[..., q] * (p * (p - 1))
-        yy = px[..., p] * py[..., np.maximum(q - 2, 0)] * (q * (q - 1))
-        xy = px[..., np.maximum(p - 1, 0)] * py[..., np.maximum(q - 1, 0)] * (p * q)
-        turn = np.stack([self._turn(i, j) for i, j in ((0, 0), (1, 1), (0, 1))], axis=-2)
-        return np.asarray(turn[..., None, :, :] @ np.stack([xx, yy, xy], axis=-2))
+        x, y = _whitened(a[..., None, :, :], points - self.centre[..., None, :])
+        # monomials of whole batches, points last but one
+        values = np.moveaxis(_powers(x, y, self.degree), 0, -1)
+        fewer = _count(self.degree - 2)
+        second = []
+        for order in ((2, 0), (1, 1), (0, 2)):
+            p, q, factor = _derived(self.degree, order)
+            alive = np.flatnonzero(factor)
+            part = np.zeros((*shape.shape[:-1], fewer))
+            part[..., _place(p[alive], q[alive])] = shape[..., alive] * factor[alive]
+            second.append(part)
+        turned = [
+            sum(f[..., None] * h for f, h in zip(
+                (a[..., i, 0] * a[..., j, 0], a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0],
+                 a[..., i, 1] * a[..., j, 1]), second, strict=True))
+            for i, j in ((0, 0), (1, 1), (0, 1))
+        ]  # fmt: skip
+        curved = values[..., :fewer] @ np.stack([np.asarray(t) for t in turned], axis=-1)
+        return (values @ shape[..., None])[..., 0], np.moveaxis(curved, -1, 0)
 
-    def _turn(self, i: int, j: int) -> Floats:
-        """d2/dx_i dx_j told in (xi xi, eta eta, xi eta) second derivatives: [B, P, 3]."""
-        a = self.whiten
-        mixed = a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0]
-        return np.stack([a[..., i, 0] * a[..., j, 0], a[..., i, 1] * a[..., j, 1], mixed], axis=-1)
 
-
-_POINT = np.zeros((1, 2)), np.ones(1)
-"""The rule of a disc of no size: its middle."""
+def _whitened(a: Floats, away: Floats) -> tuple[Floats, Floats]:
+    """Whitened coordinates of places [..., 2] about the centroid: A symmetric."""
+    x, y = away[..., 0], away[..., 1]
+    return x * a[..., 0, 0] + y * a[..., 0, 1], x * a[..., 1, 0] + y * a[..., 1, 1]
 
 
 def _matrix(xx: Floats, xy: Floats, yy: Floats) -> Floats:

@@ -193,8 +193,8 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
 
 def covariance(network: Network, factors: Elimination) -> Floats:
     """Covariance [B, P, N', N'] of each panel's motion from the misfits of all unit components."""
-    answer = responses(network, factors)
-    return np.stack([answer[p] @ np.swapaxes(answer[p], -1, -2) for p in range(len(answer))], axis=1)
+    found = factors.covariance(*_drawn(network))
+    return np.stack([found[p] for p in range(len(found))], axis=1)
 
 
 def responses(network: Network, factors: Elimination) -> dict[int, Floats]:
@@ -203,16 +203,26 @@ def responses(network: Network, factors: Elimination) -> dict[int, Floats]:
     A misfit m of a unit pulls on its panels with rows^T spring m, so X = K^-1 rows^T spring sigma, and X X^T is
     the covariance. Misfits of a common cause share a column.
     """
+    return factors.respond(*_drawn(network), network.draws)
+
+
+def _drawn(network: Network) -> tuple[dict[int, Floats], dict[int, Ints]]:
+    """Loads [B, N', c] on each panel of one standard deviation of the draws that touch it, and their numbers."""
     wiring, (batch, units, _, _, size) = network.wiring, network.rows.shape
     scale = network.spring * network.sigma
     pulls = (network.rows * scale[:, :, None, :, None]).reshape(batch, 2 * units, 6, size)
-    load, columns = {}, {}
-    for p, sides in enumerate(wiring.sides):
-        mine = np.sort(sides[sides < 2 * units])
-        each = np.swapaxes(pulls[:, mine].reshape(batch, -1, size), -1, -2)
-        numbers = network.draw[mine // 2].reshape(-1)
-        if network.shared:
-            numbers, place = np.unique(numbers, return_inverse=True)
-            each = each @ np.eye(len(numbers))[place]
-        load[p], columns[p] = each, numbers
-    return factors.respond(load, columns, network.draws)
+    load = {p: np.zeros((batch, size, 0)) for p in range(wiring.panels)}
+    columns = {p: np.zeros(0, dtype=np.int64) for p in range(wiring.panels)}
+    for panels, table in wiring.sides:
+        each = np.swapaxes(pulls[:, table].reshape(batch, len(panels), -1, size), -1, -2)
+        for k, p in enumerate(panels.tolist()):
+            load[p], columns[p] = _shared(each[:, k], network.draw[table[k] // 2].reshape(-1))
+    return load, columns
+
+
+def _shared(each: Floats, numbers: Ints) -> tuple[Floats, Ints]:
+    """Columns [B, N', c] that belong to the same draw summed; the draws, rising."""
+    if (np.diff(numbers) > 0).all():
+        return each, numbers
+    found, place = np.unique(numbers, return_inverse=True)
+    return each @ np.eye(len(found))[place], found

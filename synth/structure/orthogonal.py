@@ -156,14 +156,20 @@ class OrthogonalPlates(Plates):
             self.panels.append(known[key][0])
             entries.append(known[key][1])
         stacked = {k: np.stack([e[k] for e in entries])[None] for k in entries[0]}
+        self._twist, self._dome = stacked.pop("twist"), stacked.pop("dome")
         stacked["slope"] = self.turn @ stacked["slope"]
         stacked["fit"] = stacked["fit"] @ _moved(self.centre, self.turn)
         self.forms = Forms(centre=self.centre, **stacked)
 
-    def at_feet(self, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
+    def bending(self, stiffness: Floats, poisson: Floats) -> Floats:
+        """twist and dome: means of H : H and (tr H)^2, which no turn of the frame changes."""
+        nu = poisson[:, None, None, None]
+        scale = (self.forms.area * stiffness)[..., None, None]
+        return scale * ((1.0 - nu) * self._twist + nu * self._dome)
+
+    def pads(self, panel: Ints, foot: Floats, radius: Floats) -> Floats:
         points, weights = disc_rule(self.degree) if radius.any() else (np.zeros((1, 2)), np.ones(1))
-        count = self.forms.first.shape[-1]
-        value, gradient = np.zeros((1, len(panel), count)), np.zeros((1, len(panel), 2, count))
+        out = np.zeros((1, len(panel), 3, self.forms.first.shape[-1]))
         local = ((foot[0] - self.centre[0, panel])[:, None] @ self.turn[panel])[:, 0]
         for shapes in dict.fromkeys(self.panels):
             mine = np.flatnonzero([self.panels[p] is shapes for p in panel.tolist()])
@@ -171,10 +177,10 @@ class OrthogonalPlates(Plates):
                 continue
             where = local[mine, None] + radius[0, mine, None, None] * points
             found = shapes.shapes(where.reshape(-1, 2), 1)
-            means = [weights @ f.reshape(len(mine), len(points), count) for f in found]
-            value[0, mine] = means[0]
-            gradient[0, mine] = self.turn[panel[mine]] @ np.stack(means[1:], axis=1)
-        return value, gradient
+            means = [weights @ f.reshape(len(mine), len(points), -1) for f in found]
+            out[0, mine, 0] = means[0]
+            out[0, mine, 1:] = self.turn[panel[mine]] @ np.stack(means[1:], axis=1)
+        return out
 
 
 def _turns(outline: Floats) -> Floats:

@@ -14,6 +14,7 @@ from synth.core import polygon
 from synth.core.arrays import Bools, Column, Floats, Ints, cross2
 from synth.core.design import Design
 from synth.core.status import Status
+from synth.structure.elimination import inverse_factor
 from synth.structure.loads import STANDARD_GRAVITY
 from synth.structure.monomials import MonomialPlates
 from synth.structure.section import Section
@@ -71,13 +72,15 @@ def launch(design: Design, made: Section, load_g: float, worst: int = WORST) -> 
         plates = MonomialPlates(outline, DEGREE)
         points, held = hold_downs(outline, plates.centre)
         stiffness = _supported(plates, points, held, stiff, design.panels.poisson[rows])
-        panel = _slowness(stiffness, mass, plates).max(axis=1)
+        root = inverse_factor(stiffness)
+        panel = _slowness(root, mass, plates).max(axis=1)
         slow = np.maximum(panel + whole.normal, whole.lateral)
         first[rows], preload[rows] = 1.0 / (2.0 * np.pi * np.sqrt(slow)), whole.preload
-        shape = _static(stiffness, mass * load_g * STANDARD_GRAVITY, plates)
-        samples = _samples(outline, plates.centre, points)
-        moment = _moments(plates, samples, shape, stiff, design.panels.poisson[rows])
-        deflection[rows] = _deflection(plates, samples, shape).max(axis=1)
+        weight = (mass * load_g * STANDARD_GRAVITY)[..., None] * plates.forms.first
+        shape = (np.swapaxes(root, -1, -2) @ (root @ weight[..., None]))[..., 0]
+        bent, curvature = plates.bent(_samples(outline, plates.centre, points), shape)
+        moment = _moments(curvature, stiff, design.panels.poisson[rows])
+        deflection[rows] = np.abs(bent).max(axis=(1, 2))
         ratio[rows] = made.stress_per_moment[rows] * moment.max(axis=1) / made.allowable[rows]
     return Launch(first, deflection, ratio, preload, status)
 
@@ -164,20 +167,22 @@ def _supported(plates: MonomialPlates, points: Floats, held: Floats, stiff: Floa
     value, _ = plates.at_feet(where, points.reshape(rows, -1, 2), spread)
     value = value.reshape(rows, panels, count, -1)
     springs = np.swapaxes(value, -1, -2) @ (value * (RESTRAINT_STIFFNESS * held)[..., None])
-    return np.asarray(plates.forms.bending(stiff, poisson) + springs)
+    return np.asarray(plates.bending(stiff, poisson) + springs)
 
 
-def _slowness(stiffness: Floats, mass: Floats, plates: MonomialPlates) -> Floats:
-    """Greatest 1 / omega^2 [B, P] of K - omega^2 m (mean w w), s^2."""
-    root = np.linalg.cholesky(stiffness)
-    half = np.linalg.solve(root, mass[..., None, None] * plates.forms.square)
-    flexibility = np.linalg.solve(root, np.swapaxes(half, -1, -2))
-    return np.asarray(np.linalg.eigvalsh(0.5 * (flexibility + np.swapaxes(flexibility, -1, -2)))[..., -1])
+def _slowness(root: Floats, mass: Floats, plates: MonomialPlates) -> Floats:
+    """Greatest 1 / omega^2 [B, P] of K - omega^2 m (mean w w), s^2; root: inverse of the Cholesky factor of K."""
+    flexibility = root @ plates.forms.square @ np.swapaxes(root, -1, -2)
+    return np.asarray(mass * np.linalg.eigvalsh(flexibility)[..., -1])
 
 
-def _static(stiffness: Floats, weight: Floats, plates: MonomialPlates) -> Floats:
-    """Shape coefficients [B, P, N] under a uniform load of that total weight [B, P]."""
-    return np.asarray(np.linalg.solve(stiffness, (weight[..., None] * plates.forms.first)[..., None])[..., 0])
+def _moments(curvature: Floats, stiff: Floats, poisson: Column) -> Floats:
+    """Greatest principal bending moment [B, P] a unit width (N), in size, from curvatures [3, B, P, S] (xx, yy, xy)."""
+    xx, yy, xy = curvature
+    nu = poisson[:, None, None]
+    mean, differ = 0.5 * (1.0 + nu) * (xx + yy), 0.5 * (1.0 - nu) * (xx - yy)
+    principal = np.abs(mean) + np.hypot(differ, (1.0 - nu) * xy)
+    return np.asarray(stiff * principal.max(axis=-1))
 
 
 def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
@@ -186,18 +191,3 @@ def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
     away = ends - centre[..., None, :]
     rays = [centre[..., None, :] + share * away for share in (0.25, 0.5, 0.75, 0.95, 1.0)]
     return np.concatenate([centre[..., None, :], points, *rays], axis=-2)
-
-
-def _deflection(plates: MonomialPlates, samples: Floats, shape: Floats) -> Floats:
-    """Greatest deflection [B, P] at the samples."""
-    return np.asarray(np.abs(plates.values(samples) @ shape[..., None]).max(axis=(-2, -1)))
-
-
-def _moments(plates: MonomialPlates, samples: Floats, shape: Floats, stiff: Floats, poisson: Column) -> Floats:
-    """Greatest principal bending moment [B, P] a unit width (N) at the samples, in size."""
-    curvature = plates.curvatures(samples) @ shape[..., None, :, None]
-    xx, yy, xy = (curvature[..., k, 0] for k in range(3))
-    nu = poisson[:, None, None]
-    mean, differ = 0.5 * (1.0 + nu) * (xx + yy), 0.5 * (1.0 - nu) * (xx - yy)
-    principal = np.abs(mean) + np.hypot(differ, (1.0 - nu) * xy)
-    return np.asarray(stiff * principal.max(axis=-1))

@@ -1,6 +1,8 @@
 """Which units and point masses sit on which panel: index tables shared by a batch."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -8,62 +10,79 @@ from synth.core.arrays import Ints
 from synth.core.joints import SPACECRAFT, Units
 from synth.structure.elimination import Plan, plan
 
+Buckets = tuple[tuple[Ints, Ints], ...]
+"""Groups with equally many items each: numbers of the groups [G], their items [G, S]. Groups without items are left
+out."""
 
-def _padded(groups: list[list[int]], filler: int) -> Ints:
-    """Groups of unequal length as one table [len(groups), longest], padded with filler."""
-    longest = max((len(g) for g in groups), default=0)
-    out = np.full((len(groups), longest), filler, dtype=np.int64)
-    for row, group in enumerate(groups):
-        out[row, : len(group)] = group
-    return out
+
+def _buckets(groups: Iterable[list[int]]) -> Buckets:
+    found: dict[int, list[tuple[int, list[int]]]] = {}
+    for number, items in enumerate(groups):
+        if items:
+            found.setdefault(len(items), []).append((number, items))
+    return tuple(
+        (np.array([n for n, _ in alike], dtype=np.int64), np.array([i for _, i in alike], dtype=np.int64))
+        for alike in found.values()
+    )
 
 
 @dataclass(frozen=True, eq=False)
 class Wiring:
-    """Unit sides are numbered 2 u + side; the side after the last (2 U) stands for nothing.
+    """Unit sides are numbered 2 u + side.
 
     panel [2 U]: the panel a side moves with (0 for the spacecraft's sides, which do not move); fixed [2 U].
-    sides [P, S]: sides on each panel. pairs: coupled panels (i < j); links [len(pairs), L]: their units, U for none;
-    first [len(pairs), L]: which side of the unit is i.
+    sides: unit sides on each panel. pairs: coupled panels (i < j); low, high: the sides of their units on i and on j.
     """
 
+    panels: int
     panel: Ints
     fixed: Ints
-    sides: Ints
+    sides: Buckets
     pairs: tuple[tuple[int, int], ...]
-    links: Ints
-    first: Ints
+    low: Buckets
+    high: Buckets
     steps: Plan
 
     @staticmethod
     def of(units: Units, panels: int) -> "Wiring":
         """Tables of a batch's units."""
-        ends = units.panels
-        count = len(ends)
-        sides: list[list[int]] = [[] for _ in range(panels)]
-        links: dict[tuple[int, int], list[tuple[int, int]]] = {}
-        for u, (i, j) in enumerate(ends.tolist()):
-            for side, p in enumerate((i, j)):
-                if p != SPACECRAFT:
-                    sides[p].append(2 * u + side)
-            if SPACECRAFT not in (i, j):
-                links.setdefault((min(i, j), max(i, j)), []).append((u, 0 if i < j else 1))
-        pairs = tuple(sorted(links))
-        fixed = (ends == SPACECRAFT).reshape(-1)
-        return Wiring(
-            panel=np.where(fixed, 0, ends.reshape(-1)),
-            fixed=fixed.astype(np.int64),
-            sides=_padded(sides, 2 * count),
-            pairs=pairs,
-            links=_padded([[u for u, _ in links[p]] for p in pairs], count),
-            first=_padded([[s for _, s in links[p]] for p in pairs], 0),
-            steps=plan(panels, pairs),
-        )
+        return _wired(tuple(map(tuple, units.panels.tolist())), panels)
 
 
-def grouped(panel: Ints, panels: int) -> Ints:
-    """Table [P, S] of the items on each panel, padded with len(panel), from the panel of each item."""
+@lru_cache(maxsize=256)
+def _wired(ends: tuple[tuple[int, int], ...], panels: int) -> Wiring:
+    sides: list[list[int]] = [[] for _ in range(panels)]
+    links: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    for u, (i, j) in enumerate(ends):
+        for side, p in enumerate((i, j)):
+            if p != SPACECRAFT:
+                sides[p].append(2 * u + side)
+        if SPACECRAFT not in (i, j):
+            own = (2 * u, 2 * u + 1)
+            links.setdefault((min(i, j), max(i, j)), []).append(own if i < j else own[::-1])
+    pairs = tuple(sorted(links))
+    flat = np.array(ends, dtype=np.int64).reshape(-1)
+    fixed = flat == SPACECRAFT
+    return Wiring(
+        panels=panels,
+        panel=np.where(fixed, 0, flat),
+        fixed=fixed.astype(np.int64),
+        sides=_buckets(sides),
+        pairs=pairs,
+        low=_buckets([side for side, _ in links[p]] for p in pairs),
+        high=_buckets([side for _, side in links[p]] for p in pairs),
+        steps=plan(panels, pairs),
+    )
+
+
+def grouped(panel: Ints, panels: int) -> Buckets:
+    """Items on each panel, from the panel of each item."""
+    return _grouped(tuple(panel.tolist()), panels)
+
+
+@lru_cache(maxsize=256)
+def _grouped(panel: tuple[int, ...], panels: int) -> Buckets:
     groups: list[list[int]] = [[] for _ in range(panels)]
-    for item, p in enumerate(panel.tolist()):
+    for item, p in enumerate(panel):
         groups[p].append(item)
-    return _padded(groups, len(panel))
+    return _buckets(groups)

@@ -18,10 +18,8 @@ from threadpoolctl import threadpool_limits
 from synth.cell import space
 from synth.core.arrays import Floats, Ints
 from synth.evaluate import evaluate
-from synth.structure import network
 from synth.structure.elimination import Elimination
-from synth.structure.forms import disc_rule
-from synth.structure.monomials import MonomialPlates
+from synth.structure.monomials import MonomialPlates, _pads
 from tests.bench.test_evaluate import ORDER, ROOMY, cell, rows, seconds
 
 BLOCK = (ORDER + 1) * (ORDER + 2) // 2 + 3
@@ -48,60 +46,60 @@ class Work:
 def counted() -> Iterator[Work]:
     """Counts what the kernels are called with while it is open."""
     work = Work()
-    factorise, solve, respond = Elimination.__init__, Elimination.solve, Elimination.respond
-    covariance, at_feet = network.covariance, MonomialPlates.at_feet
+    factorise, solve, spread, pads = (
+        Elimination.__init__, Elimination.solve, Elimination.covariance, MonomialPlates.pads,
+    )  # fmt: skip
 
     def counted_factorise(self: Elimination, steps: Any, blocks: Any) -> None:
         factorise(self, steps, blocks)
-        for p, root in self.root.items():
-            batch, n = root.shape[:2]
-            wide = n * len(steps.later[p])
+        for part in self.parts:
+            batch, count, n = part.inverse.shape[:3]
+            wide = 0 if part.back is None else part.back.shape[-1]
             # Cholesky and the inverse of its factor: n^3 / 3 each
-            work.add(2.0 * batch * n**3 / 3.0, 4.0 * batch * n * n)
-            work.product(batch, n, n, wide)
-            work.product(batch, wide, n, wide)
+            work.add(2.0 * batch * count * n**3 / 3.0, 4.0 * batch * count * n * n)
+            work.product(batch * count, n, n, n)
+            for _ in ("beside", "back"):
+                work.product(batch * count, n, n, wide)
+            work.product(batch * count, wide, n, wide)
 
-    def sweep(self: Elimination, p: int, batch: int, columns: int) -> None:
-        n, wide = self.root[p].shape[-1], self.root[p].shape[-1] * len(self.steps.later[p])
-        work.product(batch, n, n, columns)
-        work.product(batch, wide, n, columns)
-
-    def counted_solve(self: Elimination, load: dict[int, Floats]) -> dict[int, Floats]:
-        for p, right in load.items():
+    def counted_solve(self: Elimination, load: Any) -> dict[int, Floats]:
+        columns = next(iter(load.values())).shape[-1]
+        for part in self.parts:
+            batch, count, n = part.inverse.shape[:3]
+            work.product(batch * count, n, n, columns)
             for _ in ("forward", "back"):
-                sweep(self, p, len(right), right.shape[-1])
+                work.product(batch * count, n, 0 if part.back is None else part.back.shape[-1], columns)
         return solve(self, load)
 
-    def counted_respond(
-        self: Elimination, load: dict[int, Floats], columns: dict[int, Ints], count: int
-    ) -> dict[int, Floats]:
+    def counted_spread(self: Elimination, load: Any, columns: dict[int, Ints]) -> dict[int, Floats]:
         active = {p: set(map(int, k)) for p, k in columns.items()}
-        for p in self.steps.order:
-            sweep(self, p, len(load[p]), len(active[p]))
-            sweep(self, p, len(load[p]), count)
-            for q in self.steps.later[p]:
-                active[q] |= active[p]
-        return respond(self, load, columns, count)
+        for part in self.parts:
+            batch, _, n = part.inverse.shape[:3]
+            wide = 0 if part.back is None else part.back.shape[-1]
+            for p in part.panels:
+                own = len(active[p])
+                work.product(batch, n, n, own)
+                for size in (wide, wide, n):
+                    work.product(batch, n, size, own)
+                work.product(batch, wide, own, wide)
+                for _ in ("moved", "spread"):
+                    work.product(batch, n, wide, wide)
+                for q in self.steps.later[p]:
+                    active[q] |= active[p]
+        return spread(self, load, columns)
 
-    def counted_covariance(asked: Any, factors: Elimination) -> Floats:
-        found = covariance(asked, factors)
-        work.product(found.shape[0] * found.shape[1], found.shape[-1], asked.draws, found.shape[-1])
+    def counted_pads(self: MonomialPlates, panel: Ints, foot: Floats, radius: Floats) -> Floats:
+        found = pads(self, panel, foot, radius)
+        # monomials at the middle and their derivatives, each with its weights: a product with a fixed table
+        features = len(_pads(self.degree, self.degree // 2 if radius.any() else 0))
+        work.product(1, found.shape[0] * found.shape[1], features, 3 * found.shape[-1])
         return found
-
-    def counted_feet(self: MonomialPlates, panel: Ints, foot: Floats, radius: Floats) -> tuple[Floats, Floats]:
-        value, gradient = at_feet(self, panel, foot, radius)
-        points, batch = len(disc_rule(self.degree)[0]), value.shape[0] * value.shape[1]
-        # whitening, powers of both coordinates, and the table of their products
-        work.add(batch * points * (8.0 + 2.0 * self.degree), batch * points * (4.0 + 2.0 * self.degree))
-        work.product(batch, self.degree + 1, points, self.degree + 1)
-        return value, gradient
 
     with (
         patch.object(Elimination, "__init__", counted_factorise),
         patch.object(Elimination, "solve", counted_solve),
-        patch.object(Elimination, "respond", counted_respond),
-        patch.object(network, "covariance", counted_covariance),
-        patch.object(MonomialPlates, "at_feet", counted_feet),
+        patch.object(Elimination, "covariance", counted_spread),
+        patch.object(MonomialPlates, "pads", counted_pads),
     ):
         yield work
 

@@ -35,7 +35,7 @@ class Held:
     def __init__(self, outline: Floats, degree: int, poisson: float) -> None:
         self.plates = OrthogonalPlates(outline[None, None], degree)
         forms = self.plates.forms
-        self.stiff = forms.bending(np.ones((1, 1)), np.array([poisson]))[0, 0]
+        self.stiff = self.plates.bending(np.ones((1, 1)), np.array([poisson]))[0, 0]
         self.heavy = forms.square[0, 0] * forms.area[0, 0]
         self.pressed = forms.first[0, 0] * forms.area[0, 0]
         self.poisson, self.space = poisson, np.eye(len(self.stiff))

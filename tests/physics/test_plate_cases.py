@@ -236,8 +236,9 @@ def test_quasi_isotropic_laminate_is_the_catalogue_s() -> None:
 
 def test_search_shapes_of_degree_6_stand_above() -> None:
     """The search's own polynomials: a free square within a per cent, from above (case plate.free_square)."""
-    forms = MonomialPlates(SQUARE[None, None], 6).forms
-    stiff, heavy = forms.bending(np.ones((1, 1)), np.array([0.3]))[0, 0], forms.square[0, 0] * forms.area[0, 0]
+    plates = MonomialPlates(SQUARE[None, None], 6)
+    forms = plates.forms
+    stiff, heavy = plates.bending(np.ones((1, 1)), np.array([0.3]))[0, 0], forms.square[0, 0] * forms.area[0, 0]
     root = np.linalg.inv(np.linalg.cholesky(heavy))
     found = np.sqrt(np.maximum(np.linalg.eigvalsh(root @ stiff @ root.T), 0.0))[3:6]
     known = np.array(case("plate.free_square").expected[:3])

@@ -23,7 +23,7 @@ CANTILEVER = [3.47101, 8.50633, 21.2842]
 def free_lambdas(plates: MonomialPlates | OrthogonalPlates, poisson: float) -> Floats:
     """omega sqrt(m / D) of the free plate, the three rigid motions left out."""
     forms = plates.forms
-    stiff = forms.bending(np.ones((1, 1)), np.array([poisson]))[0, 0]
+    stiff = plates.bending(np.ones((1, 1)), np.array([poisson]))[0, 0]
     heavy = forms.square[0, 0] * forms.area[0, 0]
     root = np.linalg.inv(np.linalg.cholesky(heavy))
     return np.sqrt(np.maximum(np.linalg.eigvalsh(root @ stiff @ root.T), 0.0))[3:]

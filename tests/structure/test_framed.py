@@ -86,7 +86,7 @@ def test_smeared_plate_against_finite_elements(side: float, width: float, thickn
     shape, _ = frame_shape(square(side), np.array([width]))
     plate = composite(sheet(), LAMINATE, np.array([thickness]), np.array([glass]), shape)
     plates = OrthogonalPlates(square(side), 12)
-    stiff = plates.forms.bending(plate.stiffness[:, None], plate.poisson)[0, 0]
+    stiff = plates.bending(plate.stiffness[:, None], plate.poisson)[0, 0]
     bars = Layer(LAMINATE.youngs_modulus, LAMINATE.poisson_ratio, thickness - glass)
     glass_layer = Layer(SILICA.youngs_modulus, SILICA.poisson_ratio, glass)
     for name, (forces, places) in CASES.items():

@@ -156,7 +156,7 @@ def test_fittings_beyond_the_edge_are_carried_from_it() -> None:
     """Inside points stay; others go to the nearest edge or corner, repeated corners or not."""
     square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 1.0]])
     points = np.array([[0.3, 0.6], [1.2, 0.4], [-0.5, -0.2], [0.5, 1.7]])
-    found = nearest_inside(np.broadcast_to(square, (1, 4, 5, 2)), points[None])
+    found = nearest_inside(np.broadcast_to(square, (1, 4, 5, 2)), np.arange(4), points[None])
     assert near(found[0], [[0.3, 0.6], [1.0, 0.4], [0.0, 0.0], [0.5, 1.0]], rel=1e-12, abs=1e-12)
 
 
