@@ -63,9 +63,11 @@ def waiting(pool: PoolState) -> Progress:
 
 
 def doing(news: Progress) -> str:
-    """The phase, the time it took so far and, where it can be told, the time left."""
+    """The phase, the time it took so far, what is still to verify and, where it can be told, the time left."""
     left = "" if news.seconds_left is None else f", about {clock(news.seconds_left)} left"
-    return f"{'searching' if news.phase == 'search' else 'verifying the fronts'}: {clock(news.seconds)}{left}"
+    if news.phase == "search":
+        return f"searching: {clock(news.seconds)}{left}"
+    return f"verifying the fronts: {clock(news.seconds)}, {news.to_verify} to verify{left}"
 
 
 def line(news: Progress) -> str:

@@ -38,6 +38,7 @@ def news_document(news: Progress, objectives: Sequence[str]) -> dict[str, Any]:
         "rounds": news.rounds,
         "seconds": round(news.seconds, 3),
         "seconds_left": None if news.seconds_left is None else round(news.seconds_left, 1),
+        "to_verify": news.to_verify,
         "rate": round(news.rate, 3),
         "cells": news.cells,
         "aside": news.aside,

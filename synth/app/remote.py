@@ -56,7 +56,7 @@ def news_line(kind: str, data: Mapping[str, Any]) -> str:
         for e in data["envelopes"]
         if e["budget"]
     ]
-    doing = "searching" if data["phase"] == "search" else "verifying the fronts"
+    doing = "searching" if data["phase"] == "search" else f"verifying the fronts, {data.get('to_verify', 0)} to go,"
     return f"{doing} {data['seconds']:.0f} s{left} | " + " | ".join(told)
 
 

@@ -9,7 +9,7 @@ from synth.core.errors import StowfrontError
 from synth.search import rounds
 from synth.search.outcome import Outcome, outcome
 from synth.search.pool import Interrupted, Pool
-from synth.search.progress import Progress, progress
+from synth.search.progress import Mark, Progress, mark, progress
 from synth.search.state import State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task, sound
 from synth.search.verdicts import Keep
@@ -43,7 +43,8 @@ def search(
     Raises SearchFailed where a whole round of tasks fails.
     """
     started = saved = time.monotonic()
-    before, earlier = int(state.spent.sum()), state.elapsed_s
+    begun, earlier = mark(state, 0.0), state.elapsed_s
+    searched: Mark | None = begun if state.searched else None
     between = True
     try:
         while not state.done:
@@ -59,8 +60,11 @@ def search(
                 saved = time.monotonic()
             between = False
             advance(state, evaluator, pool, keep, stop)
+            seconds = time.monotonic() - started
+            if searched is None and state.searched:
+                searched = mark(state, seconds)
             if watch is not None:
-                watch(progress(state, pool.state(), time.monotonic() - started, before))
+                watch(progress(state, pool.state(), seconds, begun, searched))
     except (Interrupted, KeyboardInterrupt):
         if save is not None and between:
             save(state)

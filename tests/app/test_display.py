@@ -31,4 +31,4 @@ def test_a_line_now_and_then_where_stderr_is_no_terminal(capsys: pytest.CaptureF
 def test_the_line_says_how_far_each_open_envelope_is() -> None:
     wanted = "searching: 1:02, about 1:35 left; bay 120/300, 12 on the front, 5 of them verified"
     assert line(news(62.0)) == wanted
-    assert line(news(62.0, "verify")).startswith("verifying the fronts: 1:02; bay ")
+    assert line(news(62.0, "verify")).startswith("verifying the fronts: 1:02, 0 to verify; bay ")

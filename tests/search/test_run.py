@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from synth.search.pool import InProcess
+from synth.search.progress import Progress
 from synth.search.run import SearchFailed, advance, search
 from synth.search.types import Goals, Scores, Task
 from tests.search.runs import new, points, run, shares, told
@@ -46,6 +47,18 @@ def test_the_budget_is_spent_to_the_candidate_in_every_envelope() -> None:
             assert sum(c.evaluations for c in counts.values()) == evaluations
             assert sum(c.on_front for c in counts.values()) == sum(m.feasible for m in outcome.fronts[e])
             assert all(c.feasible <= c.evaluations for c in counts.values())
+
+
+def test_what_is_still_to_verify_is_told_once_the_budget_is_spent() -> None:
+    heard: list[Progress] = []
+    state = new(TOY, 600)
+    outcome = search(state, ToyEvaluator(TOY), InProcess(work, TOY), watch=heard.append)
+    searching = [n for n in heard if n.phase == "search"]
+    verifying = [n.to_verify for n in heard if n.phase == "verify"]
+    assert searching and not any(n.to_verify for n in searching)
+    assert max(verifying) > 0 and verifying[-1] == 0
+    assert all(m.verified for front in outcome.fronts for m in front)
+    assert max(verifying) <= sum(state.settings.front for _ in outcome.fronts)
 
 
 def test_the_same_seed_finds_the_same_and_another_seed_something_else() -> None:

@@ -86,7 +86,7 @@ function facts(job, news, running) {
   return [
     news ? h("div", { class: "gauge", role: "progressbar", "aria-label": "Candidates put forward", "aria-valuemin": "0", "aria-valuemax": String(all), "aria-valuenow": String(done) }, s("svg", { viewBox: "0 0 100 2", preserveAspectRatio: "none", "aria-hidden": "true" }, s("rect", { class: "back", width: 100, height: 2 }), s("rect", { class: "fill", width: 100 * share, height: 2 })), h("span", {}, `${done.toLocaleString("en")} of ${all.toLocaleString("en")}`)) : null,
     h("div", { class: "facts" }, fact("state", job.state), fact("candidates for each envelope", job.evaluations.toLocaleString("en")), fact("seed", String(job.seed)),
-      news ? [fact("phase", news.phase), fact("rounds", String(news.rounds)), fact("time", seconds(news.seconds)), running && news.seconds_left !== null ? fact("left, about", seconds(news.seconds_left)) : null, running ? fact("rate", `${news.rate.toFixed(1)} candidates/s`) : null, fact("workers", String(news.workers)), news.aside ? fact("set aside", String(news.aside)) : null, news.note ? fact("note", news.note) : null] : null),
+      news ? [fact("phase", news.phase), fact("rounds", String(news.rounds)), fact("time", seconds(news.seconds)), news.to_verify ? fact("to verify", String(news.to_verify)) : null, running && news.seconds_left !== null ? fact("left, about", seconds(news.seconds_left)) : null, running ? fact("rate", `${news.rate.toFixed(1)} candidates/s`) : null, fact("workers", String(news.workers)), news.aside ? fact("set aside", String(news.aside)) : null, news.note ? fact("note", news.note) : null] : null),
   ];
 }
 
