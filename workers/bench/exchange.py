@@ -22,8 +22,9 @@ from synth.problem.requirement import requirements
 from synth.search.archive import share
 from synth.search.evaluator import ProblemEvaluator, work
 from synth.search.inherit import Moved, inherit
+from synth.search.outcome import fronts
 from synth.search.pool import InProcess, Pool
-from synth.search.run import advance
+from synth.search.run import advance, search
 from synth.search.settings import Settings
 from synth.search.state import State, begin
 
@@ -44,7 +45,8 @@ def received(file: Path) -> State:
 
 
 def drive(problem_file: Path, folder: Path, name: str, other: str, evaluations: int, seed: int) -> None:
-    """One driver: half its budget, an exchange where there is another, the rest; its last state lies in the folder."""
+    """One driver: half its budget, an exchange where there is another, the rest, its fronts verified; its last state
+    lies in the folder."""
     problem = read_problem(problem_file)
     shut, _ = closed_families(problem)
     evaluator = ProblemEvaluator(problem, shut)
@@ -59,15 +61,16 @@ def drive(problem_file: Path, folder: Path, name: str, other: str, evaluations: 
             inherit(state, evaluator, received(folder / f"{other}.half"), Moved(np.ones(count), np.zeros(count)))
             size = (folder / f"{name}.half").stat().st_size
             print(f"  {name}: sent {size / 1e6:.1f} MB, waited and took over in {time.perf_counter() - begun:.1f} s")
-        until(state, evaluator, pool, 1.0)
+        search(state, evaluator, pool)
     replace_file(folder / f"{name}.whole", pickle.dumps(state))
 
 
 def volumes(states: list[State]) -> list[float]:
-    """Share of each envelope's box that all archives together dominate, by the figures that the search goes by."""
+    """Share of each envelope's box that the verified fronts of all drivers together dominate."""
     goals, found = states[0].goals, []
+    shown = [fronts(s) for s in states]
     for e in range(goals.count):
-        points = [goals.normalised(e, c.predicted[e]) for s in states for c in s.archives[e].members]
+        points = [goals.normalised(e, c.objectives[e]) for rows in shown for c in rows[e]]
         found.append(share(np.stack(points)) if points else 0.0)
     return found
 
