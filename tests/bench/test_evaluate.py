@@ -4,7 +4,6 @@ The obvious way works one candidate after the other: layout, an MJCF model that 
 round the stowed pack by shapely, and a dense network with scipy.
 """
 
-import time
 from collections.abc import Callable
 from xml.etree import ElementTree as Xml
 
@@ -23,6 +22,7 @@ from synth.fold.tree import poses
 from synth.problem import Problem
 from synth.stow.sizes import stowed_sizes
 from synth.structure.network import deployed
+from tests.bench.timing import seconds
 from tests.near import near
 from tests.references.plain_network import left_over, twin
 from tests.samples import problem
@@ -55,16 +55,6 @@ def rows(chosen: Cell, count: int) -> Floats:
     good = lay_out(ROOMY, chosen, space(ROOMY, chosen).columns(X))[0].status.ok
     assert good.sum() >= count
     return X[good][:count]
-
-
-def seconds(run: Callable[[], object], repeats: int) -> float:
-    """Least processor time of several runs, so that a busy machine counts little."""
-    best = np.inf
-    for _ in range(repeats):
-        start = time.process_time()
-        run()
-        best = min(best, time.process_time() - start)
-    return float(best)
 
 
 def engine_poses(design: Design) -> Floats:

@@ -1,8 +1,5 @@
 """Cost of the deployed network on one core, and the ratio to the obvious way. Run with -s to read the numbers."""
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 from scipy.linalg import eigh, solve
 from threadpoolctl import threadpool_limits
@@ -11,21 +8,12 @@ from synth.core.design import Design
 from synth.structure.loads import Loads
 from synth.structure.network import deployed
 from synth.structure.settled import settled
+from tests.bench.timing import seconds
 from tests.near import near
 from tests.references.plain_network import left_over, twin
 from tests.structure.make import grid, varied
 
 LOADS = Loads(gravity_release=0.02)
-
-
-def seconds(run: Callable[[], object], repeats: int) -> float:
-    """Least processor time of several runs, so that a busy machine counts little."""
-    best = np.inf
-    for _ in range(repeats):
-        start = time.process_time()
-        run()
-        best = min(best, time.process_time() - start)
-    return float(best)
 
 
 def obvious(design: Design) -> tuple[float, float]:

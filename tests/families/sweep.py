@@ -4,12 +4,16 @@ Poses come from scipy's rotations, one panel after another; solids meet by the c
 library's convex test; a pair is only asked about where its bounding spheres touch.
 """
 
+import itertools
+
 import fcl
 import numpy as np
 from scipy.spatial import ConvexHull
 from scipy.spatial.transform import Rotation
+from shapely.geometry import MultiPoint, Polygon
 
 from synth.core.build import Build
+from tests.near import near
 
 
 def build_of(rows, diameter=0.85, thickness=0.005, panel_gap=0.0005, edge_gap=0.002):
@@ -107,3 +111,25 @@ def meetings(topology, geometry, row=0, stations=60):
             if (stage, i, j) not in found and fcl.collide(bodies[i], bodies[j], request, fcl.CollisionResult()):
                 found[stage, i, j] = share
     return [(stage, share, int(i), int(j)) for (stage, i, j), share in found.items()]
+
+
+def keep_apart(topology, geometry, edge_gap):
+    """Outlines are simple, convex and an edge gap apart; hinge lines and free edges lie in the middle of the gap and
+    run with their second panel on the left. Returns the length of the shortest of these lines, m."""
+    shortest = np.inf
+    for row in range(len(geometry.outline)):
+        shapes = [Polygon(distinct(o)) for o in geometry.outline[row]]
+        assert all(s.is_valid and s.exterior.is_ccw and s.convex_hull.area - s.area < 1e-12 for s in shapes)
+        for i, j in itertools.combinations(range(topology.panels), 2):
+            assert shapes[i].distance(shapes[j]) >= edge_gap - 1e-9
+        lines = [(geometry.axis[row, h, :, :2], *topology.hinges[h]) for h in range(topology.panels - 1)]
+        lines += [(e, *pair) for e, pair in zip(geometry.latch_edge[row], topology.latchable, strict=True)]
+        for line, i, j in lines:
+            for end, shape in itertools.product(line, (shapes[i], shapes[j])):
+                assert near(shape.distance(MultiPoint([end])), edge_gap / 2.0, rel=1e-6)
+            length = np.linalg.norm(line[1] - line[0])
+            along = (line[1] - line[0]) / length
+            away = geometry.outline[row, j].mean(axis=0) - geometry.outline[row, i].mean(axis=0)
+            assert np.dot([-along[1], along[0]], away) > 0.0  # along = across x z
+            shortest = min(shortest, length)
+    return shortest

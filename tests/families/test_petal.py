@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import MultiPoint, Polygon
 
 from synth.families.petal import Petal
-from tests.families.sweep import build_of, distinct, meetings, middle_of_box, placed
+from tests.families.sweep import build_of, distinct, keep_apart, meetings, middle_of_box, placed
 from tests.near import near
 
 PLAIN = {"hub": 0.36, "reach": 1.0, "taper": 0.9, "lean": 0.0, "split": 0.6}
@@ -80,21 +80,7 @@ def test_outlines_keep_the_edge_gap_and_hinges_lie_in_the_middle_of_it(n, form, 
     family, build = middle_of_box(Petal, {"leaves": n, "form": form, "fold": fold}, 3, seed=n), build_of(3)
     topology, geometry = family.topology(), family.geometry(build)
     assert topology.panels == Petal.panel_count({"leaves": n, "form": form, "fold": fold})
-    for row in range(3):
-        shapes = [Polygon(distinct(o)) for o in geometry.outline[row]]
-        assert all(s.is_valid and s.exterior.is_ccw and s.convex_hull.area - s.area < 1e-12 for s in shapes)
-        for i, j in itertools.combinations(range(topology.panels), 2):
-            assert shapes[i].distance(shapes[j]) >= 0.002 - 1e-9
-        lines = [(geometry.axis[row, h, :, :2], *topology.hinges[h]) for h in range(topology.panels - 1)]
-        lines += [(e, *pair) for e, pair in zip(geometry.latch_edge[row], topology.latchable, strict=True)]
-        for line, i, j in lines:
-            assert np.linalg.norm(line[1] - line[0]) > 0.01
-            for end in line:
-                assert near(shapes[i].distance(MultiPoint([end])), 0.001, rel=1e-6)
-                assert near(shapes[j].distance(MultiPoint([end])), 0.001, rel=1e-6)
-            along = (line[1] - line[0]) / np.linalg.norm(line[1] - line[0])
-            away = geometry.outline[row, j].mean(axis=0) - geometry.outline[row, i].mean(axis=0)
-            assert np.dot([-along[1], along[0]], away) > 0.0
+    assert keep_apart(topology, geometry, edge_gap=0.002) > 0.01
 
 
 @pytest.mark.parametrize(("n", "form", "fold"), FORMS)

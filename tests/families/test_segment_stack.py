@@ -15,7 +15,7 @@ from synth.families._tiling import TILINGS, tile_count, tiling
 from synth.families._tree import NAMED, parents_of, swapped, text_of, visit_order
 from synth.families._unfold import passing_gap
 from synth.families.segment_stack import SegmentStack, _plan
-from tests.families.sweep import angles_through, build_of, distinct, meetings, middle_of_box, placed
+from tests.families.sweep import angles_through, build_of, distinct, keep_apart, meetings, middle_of_box, placed
 from tests.near import near
 
 HINGES_NARROW = "the edge gap is too narrow for hinges and panels that pass on the way"
@@ -146,21 +146,7 @@ def test_folded_panels_lie_in_their_layers_with_the_face_gap_between(tree, rings
 def test_outlines_keep_the_edge_gap_and_hinges_lie_in_the_middle_of_it(kind, rings, corners, tips, tree):
     family, build = middle_of_box(SegmentStack, cell_of(tree, kind, rings, corners, tips), 3, seed=4), build_of(3)
     topology, geometry = family.topology(), family.geometry(build)
-    for row in range(3):
-        shapes = [Polygon(distinct(o)) for o in geometry.outline[row]]
-        assert all(s.is_valid and s.exterior.is_ccw and s.convex_hull.area - s.area < 1e-12 for s in shapes)
-        for i, j in itertools.combinations(range(topology.panels), 2):
-            assert shapes[i].distance(shapes[j]) >= 0.002 - 1e-9
-        lines = [(geometry.axis[row, h, :, :2], *topology.hinges[h]) for h in range(topology.panels - 1)]
-        lines += [(e, *pair) for e, pair in zip(geometry.latch_edge[row], topology.latchable, strict=True)]
-        for line, i, j in lines:
-            for end in line:
-                assert near(shapes[i].distance(MultiPoint([end])), 0.001, rel=1e-6)
-                assert near(shapes[j].distance(MultiPoint([end])), 0.001, rel=1e-6)
-            along = (line[1] - line[0]) / np.linalg.norm(line[1] - line[0])
-            away = geometry.outline[row, j].mean(axis=0) - geometry.outline[row, i].mean(axis=0)
-            # along = across x z
-            assert np.dot([-along[1], along[0]], away) > 0.0
+    assert keep_apart(topology, geometry, edge_gap=0.002) > 0.0
 
 
 def test_outer_tiles_are_cut_to_the_clear_circle_without_loss_of_light_or_hinge():

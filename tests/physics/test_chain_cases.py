@@ -10,7 +10,6 @@ import pytest
 
 from synth.core.arrays import Floats
 from synth.core.design import Design
-from synth.core.joints import SPACECRAFT
 from synth.structure.assembly import GROWTH, Network, assemble
 from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
@@ -20,7 +19,7 @@ from synth.structure.network import solved
 from tests.near import near
 from tests.physics.structure_cases import case
 from tests.physics.test_chain import LENGTH, SPRING, chain
-from tests.structure.make import ALONG_X, design, unit
+from tests.structure.make import sectors
 
 RIGID = "springs and plates not infinite"
 
@@ -74,26 +73,10 @@ def test_ring_closed_by_a_latch(place: int) -> None:
 
 def ring(count: int) -> tuple[Floats, Floats, float]:
     """Angles [count, count] left in the joints of the closed ring, misfits, mean square turn of an open seam."""
-    turn = 2 * np.pi * np.arange(count) / count
-    ray = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    outlines = [np.array([[0.0, 0.0], 0.5 * ray[k], 0.5 * ray[(k + 1) % count]]) for k in range(count)]
-    units = []
-    for k in range(1, count + 1):
-        along = ray[k % count]
-        axes = np.array([[*along, 0.0], [-along[1], along[0], 0.0], [0.0, 0.0, 1.0]])
-        i, j = (k - 1, k) if k < count else (count - 1, 0)
-        owner, kind = (k - 1, 0) if k < count else (0, 1)
-        units.append(unit(np.array([*(0.3 * along), -0.005]), axes, i, j, owner, kind, 0.0))
-    units.append(unit(np.array([*outlines[0].mean(axis=0), -0.005]), ALONG_X, 0, SPACECRAFT, 0, 2, 0.0))
-    made = design(outlines, list(range(-1, count - 1)), units, modulus=1e14, rows=count)
-    stiffness = np.tile(np.array([1e9, 1e9, 1e9, 100.0, 1e8, 1e8]), (count, count + 1, 1))
-    stiffness[:, -1] = 1e9
-    offset = np.zeros((count, count + 1, 6))
-    offset[np.arange(count), np.arange(count), 3] = 1e-6
-    closed = replace(made, units=replace(made.units, stiffness=stiffness, free_offset=offset))
-    network, _, factors = built(closed, 3)
+    made, offset = sectors(count)
+    network, _, factors = built(replace(made, units=replace(made.units, free_offset=offset)), 3)
     angle = network.strain(solved(factors, network.steady))[..., 3, GROWTH][:, :count]
-    loose = stiffness.copy()
+    loose = made.units.stiffness.copy()
     loose[:, count - 1] = 1e-6
     network, _, factors = built(replace(made, units=replace(made.units, stiffness=loose, free_offset=offset)), 3)
     gap = network.strain(solved(factors, network.steady))[:, count - 1, 3:5, GROWTH]

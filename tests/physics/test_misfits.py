@@ -17,7 +17,7 @@ from synth.structure.network import covariance, deployed, solved
 from tests.near import near
 from tests.physics.structure_cases import case
 from tests.physics.test_chain import LENGTH, SIGMA, chain
-from tests.structure.make import ALONG_X, design, rectangle, unit
+from tests.structure.make import ALONG_X, design, rectangle, sectors, unit
 
 RING = list(zip(case("error.ring_closure").inputs["n"], case("error.ring_closure").expected[0], strict=True))[:4]
 
@@ -64,23 +64,7 @@ def test_ring_closed_by_a_latch(count: int, variance: float) -> None:
 
     Row k of the batch has a misfit of 1 urad on radial joint k alone, so sums over rows are sums of squares.
     """
-    turn = 2 * np.pi * np.arange(count) / count
-    ray = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    outlines = [np.array([[0.0, 0.0], 0.5 * ray[k], 0.5 * ray[(k + 1) % count]]) for k in range(count)]
-    units = []
-    for k in range(1, count + 1):
-        along = ray[k % count]
-        axes = np.array([[*along, 0.0], [-along[1], along[0], 0.0], [0.0, 0.0, 1.0]])
-        i, j = (k - 1, k) if k < count else (count - 1, 0)
-        owner, kind = (k - 1, 0) if k < count else (0, 1)
-        units.append(unit(np.array([*(0.3 * along), -0.005]), axes, i, j, owner, kind, 0.0))
-    units.append(unit(np.array([*outlines[0].mean(axis=0), -0.005]), ALONG_X, 0, SPACECRAFT, 0, 2, 0.0))
-    made = design(outlines, list(range(-1, count - 1)), units, modulus=1e14, rows=count)
-    stiffness = np.tile(np.array([1e9, 1e9, 1e9, 100.0, 1e8, 1e8]), (count, count + 1, 1))
-    stiffness[:, -1] = 1e9
-    made = replace(made, units=replace(made.units, stiffness=stiffness))
-    offset = np.zeros((count, count + 1, 6))
-    offset[np.arange(count), np.arange(count), 3] = 1e-6
+    made, offset = sectors(count)
     network, factors = factorised(made, offset)
     angle = network.strain(solved(factors, network.steady))[..., 3, GROWTH][:, :count]
     assert near((angle**2).sum(axis=0) * 1e12, variance, rel=2e-3, why="panels and joints not rigid")

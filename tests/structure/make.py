@@ -232,3 +232,26 @@ def varied(made: Design, rows: int, seed: int = 3) -> Design:
         ),
         joint_masses=replace(many.joint_masses, hinge=scatter(many.joint_masses.hinge)),
     )
+
+
+def sectors(count: int) -> tuple[Design, Floats]:
+    """Rigid sectors round a vertex, closed to a ring by a latch, `count` alike rows; and free offsets [count,
+    count + 1, 6]: row k has a turn of 1 urad in radial joint k alone, so that sums over rows are sums of squares."""
+    turn = 2 * np.pi * np.arange(count) / count
+    ray = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    outlines = [np.array([[0.0, 0.0], 0.5 * ray[k], 0.5 * ray[(k + 1) % count]]) for k in range(count)]
+    units = []
+    for k in range(1, count + 1):
+        along = ray[k % count]
+        axes = np.array([[*along, 0.0], [-along[1], along[0], 0.0], [0.0, 0.0, 1.0]])
+        i, j = (k - 1, k) if k < count else (count - 1, 0)
+        owner, kind = (k - 1, 0) if k < count else (0, 1)
+        units.append(unit(np.array([*(0.3 * along), -0.005]), axes, i, j, owner, kind, 0.0))
+    units.append(unit(np.array([*outlines[0].mean(axis=0), -0.005]), ALONG_X, 0, SPACECRAFT, 0, 2, 0.0))
+    made = design(outlines, list(range(-1, count - 1)), units, modulus=1e14, rows=count)
+    stiffness = np.tile(np.array([1e9, 1e9, 1e9, 100.0, 1e8, 1e8]), (count, count + 1, 1))
+    stiffness[:, -1] = 1e9
+    made = replace(made, units=replace(made.units, stiffness=stiffness))
+    offset = np.zeros((count, count + 1, 6))
+    offset[np.arange(count), np.arange(count), 3] = 1e-6
+    return made, offset
