@@ -1,7 +1,6 @@
 """What holds before any search: the problem as understood, and what bounds rule out."""
 
 import math
-import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,7 @@ import numpy as np
 from synth.app.floors import impossible, passive_note
 from synth.cell import first_cells, vocabulary
 from synth.core.arrays import Bools
-from synth.core.errors import InputError
+from synth.core.errors import InputError, is_full, unwritable
 from synth.core.units import show
 from synth.export.own import own_text
 from synth.families import families
@@ -36,7 +35,9 @@ def write_template(file: Path) -> None:
     except FileExistsError:
         raise InputError(f"{file}: exists already; nothing was written") from None
     except OSError as fault:
-        raise InputError(f"{file}: cannot be written: {os.strerror(fault.errno or 0)}") from None
+        if is_full(fault):  # the file was made and could not be filled
+            file.unlink(missing_ok=True)
+        raise unwritable(file, fault) from None
 
 
 def family_reason(problem: Problem, family: str, envelope: Envelope) -> str:

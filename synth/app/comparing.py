@@ -1,18 +1,17 @@
 """Comparisons: run folders read, compared, and told as text, tables and a page."""
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from synth.cell import vocabulary
-from synth.core.errors import InputError, RunFolderError
+from synth.core.errors import InputError, RunFolderError, StowfrontError, writing
 from synth.fronts.compare import compare
 from synth.fronts.entry import Detail, Entry, entries_of
 from synth.fronts.front import Row
-from synth.fronts.store import read_front, read_run, replace_file
+from synth.fronts.store import read_front, read_run, replace_files
 from synth.problem.problem import Problem
 from synth.problem.reading import load
 from synth.problem.requirement import requirements
@@ -128,10 +127,13 @@ def write_comparison(document: dict[str, Any], text: str, out: Path) -> list[str
         "comparison.txt": text + "\n",
         **compare_tables(document),
     }
-    try:
+    new = not out.exists()
+    with writing(out, what="used"):
         out.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise InputError(f"{out}: cannot be used: {os.strerror(fault.errno or 0)}") from None
-    for name, content in files.items():
-        replace_file(out / name, content.encode())
+    try:
+        replace_files({out / name: content.encode() for name, content in files.items()})
+    except StowfrontError:
+        if new:
+            out.rmdir()
+        raise
     return list(files)

@@ -1,6 +1,5 @@
 """A run folder: what a run leaves, written so that a crash at any instant leaves the old or the new, never half."""
 
-import os
 import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from synth.cell import space, vocabulary
-from synth.core.errors import InputError, RunFolderError, nearest
+from synth.core.errors import InputError, RunFolderError, nearest, writing
 from synth.export.front_svg import write_front_svg
 from synth.export.needs import needs
 from synth.export.review_sheet import review_sheet
@@ -297,14 +296,12 @@ NOT_YET = {".work", "problem.toml", ".problem.toml.new", ".run.json.new"}
 def started(path: Path, problem: Problem) -> RunFolder:
     """A new run folder with its problem, marked running. RunFolderError where the folder holds a run already."""
     folder = RunFolder(path)
-    try:
+    with writing(path, what="used as a run folder"):
         if (path / "run.json").exists():
             raise RunFolderError(f"{path}: holds a run already; choose another --out, or: stowfront resume {path}")
         if path.is_dir() and not {p.name for p in path.iterdir()} <= NOT_YET:
             raise RunFolderError(f"{path}: is not empty; choose another --out")
         folder.work.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise InputError(f"{path}: cannot be used as a run folder: {os.strerror(fault.errno or 0)}") from None
     replace_file(folder.problem_file, problem.source)
     write_run(path, _run_document(problem, "running", 0.0))
     return folder
@@ -314,10 +311,8 @@ def opened(path: Path) -> RunFolder:
     """An existing run folder."""
     folder = RunFolder(path)
     folder.run()
-    try:
+    with writing(path, RunFolderError):
         folder.work.mkdir(exist_ok=True)
-    except OSError as fault:
-        raise RunFolderError(f"{path}: cannot be written: {os.strerror(fault.errno or 0)}") from None
     return folder
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from synth.app import folder
 from synth.app.checking import read_problem
 from synth.cell import BUILD_CHOICES, BUILD_FIXED, BUILD_REALS, FLEXURES
-from synth.core.errors import InputError, nearest
+from synth.core.errors import InputError, nearest, writing
 from synth.core.family import Count, Real, Variable
 from synth.core.units import show
 from synth.export.show import candidate_document, candidate_text, front_document, front_text
@@ -89,7 +89,8 @@ def show_run(path: Path, candidate: str | None, pictures: Path | None) -> tuple[
 
         problem = folder.problem_of(path)
         envelope = next(e for e in problem.envelope if e.name == record["envelope"])
-        made = candidate_pictures(record, envelope, pictures, problem.aperture.clear_diameter)
+        with writing(pictures):
+            made = candidate_pictures(record, envelope, pictures, problem.aperture.clear_diameter, problem.keep_out)
         document["pictures"] = [str(p) for p in made]
         text += "\n\nPictures\n" + "\n".join(f"  {p}" for p in made)
     return document, text

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from synth.core.errors import InputError
+from synth.core.errors import InputError, writing
 from synth.export.engineering import table
 from synth.service.client import ADDRESS, OVER, Client
 
@@ -85,10 +85,12 @@ def fetched(service: Client, id: str, candidate: str | None, out: Path | None) -
         if file.exists():
             raise InputError(f"{file}: exists already; choose another --out")
         content = service.file(id, f"candidates/{candidate}/seed.zip")
-        try:
-            file.write_bytes(content)
-        except OSError as fault:
-            raise InputError(f"{file}: cannot be written: {os.strerror(fault.errno or 0)}") from None
+        with writing(file):
+            try:
+                file.write_bytes(content)
+            except OSError:
+                file.unlink(missing_ok=True)
+                raise
         return {"job": id, "candidate": candidate, "file": str(file), "bytes": len(content)}, f"Wrote {file}"
     folder = out or Path("results") / id
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):

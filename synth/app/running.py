@@ -17,7 +17,7 @@ from synth.app.display import Display
 from synth.app.folder import RunFolder, opened, started
 from synth.app.pools import pool_for
 from synth.cell import cell_from, vocabulary
-from synth.core.errors import InputError, StowfrontError
+from synth.core.errors import InputError, StorageError, StowfrontError, is_full, unwritable
 from synth.fronts.nested import inside
 from synth.problem.bounds import objective_box
 from synth.problem.problem import Problem
@@ -170,6 +170,11 @@ def _resumable(folder: RunFolder) -> Iterator[None]:
         yield
     except StowfrontError as fault:
         raise type(fault)(f"{fault}\nNothing saved is lost; go on with: stowfront resume {folder.path}") from fault
+    except OSError as fault:
+        if not is_full(fault):
+            raise
+        told = unwritable(folder.path, fault)
+        raise StorageError(f"{told}\nNothing saved is lost; go on with: stowfront resume {folder.path}") from fault
 
 
 @contextmanager

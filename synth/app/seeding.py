@@ -1,6 +1,5 @@
 """Seeds: packages for detailed design, of one candidate or of a few different ones with their comparison."""
 
-import os
 import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
@@ -9,7 +8,7 @@ from typing import Any
 
 from synth.app.folder import candidate_record, sought
 from synth.cell import vocabulary
-from synth.core.errors import InputError, nearest
+from synth.core.errors import InputError, nearest, unwritable
 from synth.core.units import QuantityError, to_si
 from synth.export.package import Options, Package, chosen, settle, staged, write_package
 from synth.export.paper import PAPERS
@@ -80,7 +79,8 @@ def seed(
     options = options_from(settings)
     problem = load(folder / "problem.toml", vocabulary()) if (folder / "problem.toml").is_file() else None
     if problem is not None:
-        options = replace(options, clear_diameter=problem.aperture.clear_diameter, problem=problem.source)
+        options = replace(options, clear_diameter=problem.aperture.clear_diameter, problem=problem.source,
+                          keep_out=problem.keep_out)  # fmt: skip
     if candidate is not None:
         record = candidate_record(folder, candidate)
         target = out or Path("results") / f"seed-{candidate}"
@@ -117,7 +117,7 @@ def _several(
         pages = write_side_by_side(records, beside, how)
         settle(beside, out)
     except OSError as fault:
-        raise InputError(f"{out}: cannot be written: {os.strerror(fault.errno or 0)}") from fault
+        raise unwritable(out, fault) from fault
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     packages = {name: replace(p, path=out / name) for name, p in made.items()}

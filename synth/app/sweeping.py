@@ -6,7 +6,6 @@ and where a limit only judges, all verdicts are shared in the end, so that the f
 
 import json
 import math
-import os
 import re
 import time
 from collections.abc import Sequence
@@ -22,7 +21,7 @@ from synth.app.folder import RunFolder, opened, program_version, started
 from synth.app.pools import pool_for
 from synth.app.relabel import relabelled
 from synth.cell import vocabulary
-from synth.core.errors import InputError, RunFolderError
+from synth.core.errors import InputError, RunFolderError, writing
 from synth.export.engineering import table
 from synth.fronts.store import replace_file
 from synth.problem.problem import Problem
@@ -114,12 +113,10 @@ def sweep_problem(
         "axes": [{"field": a.field, "unit": a.unit, "values": list(a.values)} for a in axes],
         "runs": [{"folder": n, "limits": v.label} for n, v in zip(_names(made), made, strict=True)],
     }
-    try:
+    with writing(path, what="used as a folder"):
         if path.exists() and (not path.is_dir() or any(path.iterdir())):
             raise RunFolderError(f"{path}: is not an empty folder; choose another --out, or: stowfront resume {path}")
         path.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise InputError(f"{path}: cannot be used as a folder: {os.strerror(fault.errno or 0)}") from None
     if len(made) > 1:
         replace_file(path / "problem.toml", problem.source)
     return _go_on(path, made, about, Where(workers, ray))

@@ -74,6 +74,7 @@ class Design:
                 p.figure[rows],
                 p.thickness[rows],
                 None if p.window is None else p.window[rows],
+                None if p.sheet is None else p.sheet[rows],
             ),
             units=replace(
                 u,

@@ -11,7 +11,7 @@ from shapely import affinity
 from synth.core.arrays import Floats
 from synth.core.errors import InputError
 from synth.export.dxf_file import DxfFile
-from synth.export.parts import Record, hinge_line, hinge_sense, panel_face
+from synth.export.parts import Record, hinge_line, hinge_sense, opening, panel_face, sheet_thickness
 from synth.hinges.torsion import shear_modulus_of_section, torsion_constant
 
 SCALES = (0.2, 0.25, 0.3, 0.4, 0.5, 0.75, 1.0)
@@ -111,7 +111,7 @@ def cut_sheet(record: Record, metal: Sheet) -> tuple[shapely.Geometry, list[Flex
     """The finished part (m, at the model's scale, no kerf) and its flexures, in the order of the hinges.
 
     Panels lose what lies beside a flexure beyond its ends, so that nothing but its bars joins the two; a flexure ends
-    short of another one on the same panel.
+    short of another one on the same panel. Frames are open but for what their flexures need.
     """
     if not 0.0 <= metal.kerf < metal.slot:
         raise InputError(f"metal: kerf must be at least 0 and below the slot of {1e3 * metal.slot:g} mm")
@@ -129,6 +129,11 @@ def cut_sheet(record: Record, metal: Sheet) -> tuple[shapely.Geometry, list[Flex
         for p in hinge["panels"]:
             left = faces[p].difference(beside)
             faces[p] = max(getattr(left, "geoms", [left]), key=lambda g: g.area)  # corners cut off are scrap
+    near = shapely.union_all([_band(line, one.width + 2 * metal.bridge) for line, one in zip(short, made, strict=True)])
+    for p, panel in enumerate(record["panels"]):
+        if sheet_thickness(panel) is not None:
+            open_ = affinity.scale(opening(panel), metal.scale, metal.scale, origin=(0, 0))
+            faces[p] = faces[p].difference(open_.difference(near))
     strips = []
     for hinge, line in zip(hinges, short, strict=True):
         across = max(faces[p].distance(shapely.LineString(line)) for p in hinge["panels"])
@@ -216,6 +221,7 @@ def write_cut_metal(record: Record, folder: Path, metal: Sheet | None = None) ->
         f"{record['id']}: bending model at scale {metal.scale:g}, one sheet, mm",
         f"sheet {1e3 * metal.thickness:.2f} mm, E {1e-9 * metal.modulus:.0f} GPa, yield "
         f"{1e-6 * metal.strength:.0f} MPa, kerf {1e3 * metal.kerf:.2f} mm allowed for (line: middle of the cut)",
+        *(["framed panels: the frames alone, open inside"] if any(map(sheet_thickness, record["panels"])) else []),
         f"flexures: bar {1e3 * metal.bar:.2f} mm, slot {1e3 * metal.slot:.2f} mm, bridge {1e3 * metal.bridge:.2f} mm",
         *(f"hinge {f.hinge}: {f.rows} rows of {f.bars} bars {1e3 * f.bar_length:.2f} mm long, "
           f"{1e3 * f.width:.2f} mm wide, {1e3 * f.stiffness:.2f} mN m/rad, {1e-6 * f.stress:.0f} of "

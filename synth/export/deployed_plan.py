@@ -1,6 +1,6 @@
 """The deployed plan of a candidate: panels, fold lines by the trade's line styles, joints, clear circle, dimensions."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,18 +11,23 @@ from matplotlib.patches import Patch
 
 from synth.core.arrays import Floats, unit
 from synth.export.engineering import shown
+from synth.export.keep_out import outline, within
 from synth.export.marks import CENTRE, PHANTOM, bare, circle, dimension, scale_bar
+from synth.export.shaded import TOP
 from synth.export.sheet import FAINT, INK, sheet
+from synth.problem.sections import KeepOut
 
 MOUNTAIN: dict[str, Any] = {"lw": 1.5, "color": INK, "ls": (0, (7, 2, 1.2, 2))}
 VALLEY: dict[str, Any] = {"lw": 1.5, "color": INK, "ls": (0, (4, 2))}
 CUT: dict[str, Any] = {"lw": 0.7, "color": INK, "ls": "-"}
 FACE, ROOT_FACE, BLIND = "#f7f4ea", "#e3ecf4", "#e4e4e6"
+DEEP = 1e3
+"""Keep-out boxes stand in the plan however deep they lie (m)."""
 MOST_STAGES = 30
 """Hinges up to which the stage numbers are written beside them."""
 
 
-def deployed_plan(record: Mapping[str, Any], diameter: float | None = None) -> Figure:
+def deployed_plan(record: Mapping[str, Any], diameter: float | None = None, keep_out: Sequence[KeepOut] = ()) -> Figure:
     """Seen from the receiving side. diameter: of the clear circle (m); None leaves it out."""
     figure = sheet(230, 190)
     axes = figure.add_axes((0.02, 0.03, 0.72, 0.90))
@@ -45,6 +50,8 @@ def deployed_plan(record: Mapping[str, Any], diameter: float | None = None) -> F
     scale_bar(axes, np.array([low[0], low[1] - 0.19 * span]), 0.25 * span)
     axes.set_xlim(low[0] - 0.16 * span, high[0] + 0.06 * span)
     axes.set_ylim(low[1] - 0.25 * span, high[1] + 0.08 * span)
+    kept = within(keep_out, np.append(low, -DEEP), np.append(high, DEEP))
+    outline(axes, kept, TOP, np.zeros(2), fill=False)
     figure.text(0.03, 0.955, f"{record['id']}  {record['family']}, deployed, seen from the receiving side", fontsize=10)
     _margin(figure, record, diameter)
     return figure

@@ -14,7 +14,8 @@ from synth.export.parts import Record, cut_lines, fitting_prisms, hinge_line, hi
 def write_dxf(record: Record, folder: Path, clear_diameter: float | None = None) -> list[Path]:
     """layout.dxf and panel_NAME.dxf for every distinct panel, millimetres; returns the files.
 
-    Layers: outline, mountain, valley, cut, latch, datum. Raises MissingPackageError without ezdxf.
+    Layers: outline, mountain, valley, cut, latch, datum, and window: openings of frames. Raises MissingPackageError
+    without ezdxf.
     """
     return [_layout(record, folder / "layout.dxf", clear_diameter),
             *(_panel(record, k, folder / f"panel_{k.name}.dxf") for k in kinds(record))]  # fmt: skip
@@ -32,6 +33,8 @@ def _layout(record: Record, path: Path, clear_diameter: float | None) -> Path:
     for panel in record["panels"]:
         face = panel_face(panel)
         drawing.face("outline", face, holes="cut")
+        for window in panel.get("windows") or []:
+            drawing.ring("window", np.asarray(window))
         middle = np.asarray(shapely.maximum_inscribed_circle(face).coords[0])
         middle = middle - [0.0, span / 25 if np.linalg.norm(middle) < span / 25 else 0.0]
         words = f"{panel['id']} {named[panel['id']]}" + (" ROOT" if panel["id"] == 0 else "")
@@ -76,6 +79,8 @@ def _panel(record: Record, kind: Kind, path: Path) -> Path:
     drawing.ring("outline", kind.outline)
     for hole in kind.holes:
         drawing.ring("cut", hole)
+    for window in kind.windows:
+        drawing.ring("window", window)
     for feature in kind.features:
         if feature.kind in ("mountain", "valley"):
             drawing.line(feature.kind, feature.points)
@@ -95,9 +100,21 @@ def _panel(record: Record, kind: Kind, path: Path) -> Path:
         f"{kind.material}, {kind.section}, {1e3 * kind.thickness:.3f} mm thick, {1e3 * size[0]:.3f} x "
         f"{1e3 * size[1]:.3f} mm over all; receiving face to the eye",
         f"mm. Circles: {feet} feet of joints with their pads. Fold lines lie outside the part, in the gap.",
+        *_framed(kind),
     ])  # fmt: skip
     drawing.save(path)
     return path
+
+
+def _framed(kind: Kind) -> list[str]:
+    """What a framed panel is made of."""
+    if kind.sheet is None:
+        return []
+    return [
+        f"Two parts, bonded: sheet of {kind.material} {1e3 * kind.sheet:.3f} mm thick, whole outline, in front;",
+        f"frame behind it, bars {1e3 * kind.bar:.3f} mm wide and {1e3 * (kind.thickness - kind.sheet):.3f} mm high, "
+        "open inside layer window.",
+    ]
 
 
 def _notes(drawing: DxfFile, at: Floats, height: float, lines: list[str]) -> None:

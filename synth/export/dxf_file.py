@@ -16,6 +16,7 @@ LAYERS = {
     "cut": (3, "CONTINUOUS"),
     "latch": (6, "CONTINUOUS"),
     "datum": (8, "CENTER"),
+    "window": (4, "CONTINUOUS"),
 }
 """Layer to colour index and line type."""
 MM = 1e3

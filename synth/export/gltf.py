@@ -9,7 +9,7 @@ import numpy as np
 
 from synth.core.arrays import Floats, Ints
 from synth.export.linkage import angles, axis_of, quaternion, relative, steady_signs, tree
-from synth.export.parts import Prism, Record, fitting_prisms, panel_prism, prism_mesh
+from synth.export.parts import Prism, Record, fitting_prisms, panel_prisms, prism_mesh
 
 SECONDS, HOLD = 10.0, 1.0
 """Length of the deployment, and how long the deployed state is held after it (s)."""
@@ -18,7 +18,11 @@ MATERIALS = (
     ("back and sides", (0.46, 0.47, 0.50), 0.0, 0.8),
     ("root", (0.24, 0.36, 0.52), 0.0, 0.8),
     ("fitting", (0.87, 0.52, 0.16), 0.2, 0.6),
+    ("sheet", (0.70, 0.88, 0.92), 0.0, 0.15),
+    ("frame", (0.20, 0.21, 0.23), 0.0, 0.7),
 )
+CLEAR = 0.45
+"""Opacity of the sheet of a framed panel."""
 _FLOAT, _UINT, _VERTEX, _INDEX = 5126, 5125, 34962, 34963
 
 
@@ -109,8 +113,10 @@ def _document(record: Record, nodes: list[Any], meshes: list[Any], buffer: _Buff
         "nodes": nodes,
         "meshes": meshes,
         "materials": [
-            {"name": name, "pbrMetallicRoughness": {"baseColorFactor": [*(round(c**2.2, 6) for c in tone), 1.0],
-                                                    "metallicFactor": metal, "roughnessFactor": rough}}
+            {"name": name, "pbrMetallicRoughness": {
+                "baseColorFactor": [*(round(c**2.2, 6) for c in tone), CLEAR if name == "sheet" else 1.0],
+                "metallicFactor": metal, "roughnessFactor": rough},
+             **({"alphaMode": "BLEND"} if name == "sheet" else {})}
             for name, tone, metal, rough in MATERIALS
         ],
         "buffers": [{"byteLength": len(buffer.data)}],
@@ -124,7 +130,9 @@ def _mesh(buffer: _Buffer, record: Record, panel: int) -> dict[str, Any]:
     told = record["panels"][panel]
     body = 2 if panel == 0 else 1
     groups: dict[int, list[Floats]] = {}
-    _shade(groups, panel_prism(told), 0 if told["receiving"] else body, body)
+    for solid in panel_prisms(told):
+        front, other = {"sheet": (4, 4), "frame": (5, 5)}.get(solid.kind, (0 if told["receiving"] else body, body))
+        _shade(groups, solid, front, other)
     for fitting in fitting_prisms(record):
         if fitting.panel == panel:
             _shade(groups, fitting, 3, 3)

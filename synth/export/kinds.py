@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
 from synth.core.arrays import Floats
-from synth.export.parts import Record, hinge_line, hinge_sense
+from synth.export.parts import Record, hinge_line, hinge_sense, sheet_thickness
 
 ALIKE = 1e-6
 """Corners, feet and hinge lines within this (m) after a turn in plan are the same."""
@@ -27,18 +28,27 @@ class Kind:
     """One distinct panel in its own plan: x along its longest edge, lower left corner of its box at the origin.
 
     name: blank letter and joint number, as "A1"; members: panel ids; deployed = turn [2, 2] @ own + shift of the first.
+    windows: openings of a frame, sheet: thickness (m) of the sheet before it; none and None of other panels.
     """
 
     name: str
     members: tuple[int, ...]
     outline: Floats
     holes: tuple[Floats, ...]
+    windows: tuple[Floats, ...]
     features: tuple[Feature, ...]
     thickness: float
     material: str
     section: str
+    sheet: float | None
     turn: Floats
     shift: Floats
+
+    @property
+    def bar(self) -> float:
+        """Least width (m) of a frame's bars; 0 where there is none."""
+        ring = shapely.LinearRing(self.outline)
+        return min((float(ring.distance(shapely.LinearRing(w))) for w in self.windows), default=0.0)
 
 
 def features(record: Record, panel: int) -> list[Feature]:
@@ -94,18 +104,24 @@ def _turns(one: Record, other: Record) -> list[tuple[Floats, Floats]]:
     a, b = _corners(one), _corners(other)
     plain = all(abs(one[k] - other[k]) < ALIKE for k in ("z_back", "z_front"))
     plain = plain and (one["material"], one["section"]) == (other["material"], other["section"])
-    if not plain or len(a) != len(b) or len(one.get("holes", [])) != len(other.get("holes", [])):
+    if not plain or len(a) != len(b):
         return []
     found = []
     for first in range(len(b)):
         c = np.roll(b, -first, axis=0)
         turn = _rotation(a - a.mean(axis=0), c - c.mean(axis=0))
         shift = c.mean(axis=0) - turn @ a.mean(axis=0)
-        holes = [(np.asarray(h) @ turn.T + shift) for h in one.get("holes", [])]
-        there = [np.asarray(h) for h in other.get("holes", [])]
-        if np.abs(a @ turn.T + shift - c).max() < ALIKE and all(any(_close(h, g) for g in there) for h in holes):
+        if np.abs(a @ turn.T + shift - c).max() < ALIKE and all(
+            _rings_meet(one, other, name, turn, shift) for name in ("holes", "windows")
+        ):
             found.append((turn, shift))
     return found
+
+
+def _rings_meet(one: Record, other: Record, name: str, turn: Floats, shift: Floats) -> bool:
+    """Whether the holes or windows of one, turned and shifted, are those of the other."""
+    moved, there = [np.asarray(h) @ turn.T + shift for h in one.get(name) or []], other.get(name) or []
+    return len(moved) == len(there) and all(any(_close(h, np.asarray(g)) for g in there) for h in moved)
 
 
 def _rotation(a: Floats, b: Floats) -> Floats:
@@ -151,6 +167,7 @@ def _own(name: str, panel: Record, joints: list[Feature], members: list[int]) ->
 
     return Kind(
         name=name, members=tuple(members), outline=own(corners), holes=tuple(own(h) for h in panel.get("holes", [])),
+        windows=tuple(own(w) for w in panel.get("windows") or []), sheet=sheet_thickness(panel),
         features=tuple(Feature(f.kind, own(f.points), f.size) for f in joints),
         thickness=float(panel["z_front"] - panel["z_back"]), material=panel["material"], section=panel["section"],
         turn=back.T, shift=back.T @ low,

@@ -10,7 +10,7 @@ import numpy as np
 from synth.core.arrays import Floats
 from synth.export.inertia import MassProperties, body, held, together
 from synth.export.linkage import Branch, angles, axis_of, loops, quaternion, relative, steady_signs, tree
-from synth.export.parts import Prism, Record, fitting_prisms, panel_prism, prism_mesh
+from synth.export.parts import Prism, Record, fitting_prisms, panel_prisms, prism_mesh
 
 STEP, SECONDS = 5e-4, 10.0
 """Time step of the simulation, and the time that the ready-made run of key frames stands for (s)."""
@@ -63,7 +63,7 @@ def _text(values: Sequence[float] | Floats) -> str:
 
 
 def _solids(record: Record, panel: int) -> list[Prism]:
-    return [panel_prism(record["panels"][panel]), *(f for f in fitting_prisms(record) if f.panel == panel)]
+    return [*panel_prisms(record["panels"][panel]), *(f for f in fitting_prisms(record) if f.panel == panel)]
 
 
 def _meshes(record: Record) -> list[str]:
@@ -104,8 +104,8 @@ def _body(record: Record, panel: int, joint: Branch | None, branches: list[Branc
     out.append(f"{pad} {_inertial(mass)}")
     receiving = record["panels"][panel]["receiving"]
     tone = "0.24 0.36 0.52 1" if panel == 0 else "0.60 0.74 0.88 1" if receiving else "0.5 0.5 0.53 1"
-    for n, solid in enumerate(_solids(record, panel)):
-        out.append(f'{pad} <geom mesh="{solid.name}" rgba="{tone if n == 0 else "0.87 0.52 0.16 1"}"/>')
+    tones = {"plate": tone, "sheet": "0.70 0.88 0.92 0.45", "frame": "0.20 0.21 0.23 1", "fitting": "0.87 0.52 0.16 1"}
+    out += [f'{pad} <geom mesh="{s.name}" rgba="{tones[s.kind]}"/>' for s in _solids(record, panel)]
     for hinge in record["hinges"]:
         if panel in hinge["panels"]:
             out += [f'{pad} <site name="hinge {hinge["id"]} end {e} on {panel}" pos="{_text(p)}"/>'

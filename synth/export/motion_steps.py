@@ -1,19 +1,21 @@
 """Six steps of the deployment, one scale and one view."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
 
+from synth.export.keep_out import named, near, solid
 from synth.export.marks import bare, scale_bar
 from synth.export.shaded import BACK, FITTING, RECEIVING, ROOT_BACK, bodies, draw, view_from
 from synth.export.sheet import FAINT, INK, sheet
+from synth.problem.sections import KeepOut
 
 STEPS = 6
 
 
-def motion_steps(record: Mapping[str, Any]) -> Figure:
+def motion_steps(record: Mapping[str, Any], keep_out: Sequence[KeepOut] = ()) -> Figure:
     """Frames nearest to s = 0, 0.2, ... 1 from the same corner; the root panel stands still and has bold edges."""
     from matplotlib.patches import Patch
 
@@ -22,6 +24,9 @@ def motion_steps(record: Mapping[str, Any]) -> Figure:
     chosen = [int(np.abs(s - k / (STEPS - 1)).argmin()) for k in range(STEPS)]
     view = view_from(-58.0, 32.0)
     scenes = [bodies(record, np.asarray(path["poses"][k], dtype=np.float64)) for k in chosen]
+    points = np.concatenate([b.points for scene in scenes for b in scene])
+    kept = near(keep_out, points)
+    scenes = [[*scene, *map(solid, kept)] for scene in scenes]
     spread = np.concatenate([view.flat(b.points) for scene in scenes for b in scene])
     low, high = spread.min(axis=0), spread.max(axis=0)
     span = float((high - low).max())
@@ -31,6 +36,8 @@ def motion_steps(record: Mapping[str, Any]) -> Figure:
         axes = figure.add_axes((0.01 + 0.33 * column, 0.50 - 0.43 * row, 0.32, 0.40))
         bare(axes)
         draw(axes, scene, view, line=0.35)
+        for box in kept:
+            named(axes, box, box.face(view), 6.0)
         margin = 0.03 * span
         axes.set_xlim(low[0] - margin, high[0] + margin)
         axes.set_ylim(low[1] - 0.10 * span, high[1] + 0.12 * span)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from synth.core.errors import InputError, nearest
+from synth.core.errors import InputError, nearest, unwritable, writing
 from synth.export.cut_metal import Sheet, write_cut_metal
 from synth.export.dxf import write_dxf
 from synth.export.gltf import write_gltf
@@ -24,12 +24,14 @@ from synth.export.step import write_step
 from synth.export.stl import write_stl
 from synth.export.tables import write_tables
 from synth.export.threemf import write_threemf
+from synth.problem.sections import KeepOut
 from synth.record.file import write_record
 
 
 @dataclass(frozen=True)
 class Options:
-    """What a user may choose. seconds: of the whole deployment; problem: its file's bytes, put beside the record."""
+    """What a user may choose. seconds: of the whole deployment; problem: its file's bytes, put beside the record;
+    keep_out: its boxes, drawn in the review sheet."""
 
     paper: str = "a4"
     paper_scale: float = 1.0
@@ -38,6 +40,7 @@ class Options:
     seconds: float = 10.0
     clear_diameter: float | None = None
     problem: bytes | None = None
+    keep_out: tuple[KeepOut, ...] = ()
 
 
 Writer = Callable[[Record, Path, Options], list[Path]]
@@ -75,7 +78,7 @@ def _record(record: Record, folder: Path, options: Options) -> list[Path]:
 FORMATS: dict[str, Format] = {
     "record": Format("the candidate record, and the problem where it is known", "", None, _record),
     "review": Format("review sheet: the overview on 2 pages A4, and in words everything that a review asks", "", None,
-                     lambda r, f, o: [*write_review(r, f), *write_review_sheet(r, f)]),
+                     lambda r, f, o: [*write_review(r, f, o.keep_out), *write_review_sheet(r, f)]),
     "step": Format("CAD assemblies (STEP AP242, mm), deployed and stowed: plates, fittings, hinge axes as lines",
                    "cad", "OCP", lambda r, f, o: write_step(r, f)),
     "dxf": Format("drawings (DXF, mm): deployed layout, and each distinct panel in its own plan", "cad", "ezdxf",
@@ -150,7 +153,7 @@ def write_package(
         (beside / "README.md").write_text(readme(record, titles, files, left_out), encoding="utf-8")
         settle(beside, out)
     except OSError as fault:
-        raise InputError(f"{out}: cannot be written: {os.strerror(fault.errno or 0)}") from fault
+        raise unwritable(out, fault) from fault
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return Package(out, files, left_out)
@@ -160,11 +163,9 @@ def staged(out: Path) -> Path:
     """A new folder beside `out` to write into. Raises InputError where `out` exists or its parent cannot be written."""
     if out.exists() or out.is_symlink():
         raise InputError(f"{out}: exists already; choose another --out")
-    try:
+    with writing(out):
         out.parent.mkdir(parents=True, exist_ok=True)
         return Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    except OSError as fault:
-        raise InputError(f"{out}: cannot be written: {os.strerror(fault.errno or 0)}") from None
 
 
 def settle(beside: Path, out: Path) -> None:

@@ -1,5 +1,6 @@
 """Crease sheet for a paper model: PDF true to scale, tiled on A4 or Letter, and SVG of the whole."""
 
+import io
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,14 +20,14 @@ MM = 72.0 / 25.4
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN, LAP, BAND = 10.0, 8.0, 22.0
 """mm: free rim of a page, overlap of neighbouring tiles, strip at the foot for the scale bar and words."""
-DASHES = {"mountain": (7.0, 1.6, 1.0, 1.6), "valley": (3.2, 1.8), "cut": (), "flat": (0.6, 1.4)}
-"""mm on and off: mountain dash-dot, valley dashed, cut solid."""
-WIDTHS = {"mountain": 0.4, "valley": 0.4, "cut": 0.3, "flat": 0.25}
+DASHES = {"mountain": (7.0, 1.6, 1.0, 1.6), "valley": (3.2, 1.8), "cut": (), "flat": (0.6, 1.4), "window": (0.3, 0.9)}
+"""mm on and off: mountain dash-dot, valley dashed, cut solid, opening of a frame dotted."""
+WIDTHS = {"mountain": 0.4, "valley": 0.4, "cut": 0.3, "flat": 0.25, "window": 0.2}
 
 
 @dataclass(frozen=True, eq=False)
 class Stroke:
-    """A line of the sheet: kind (mountain, valley, cut, flat), points [n, 2] in mm at the model's scale."""
+    """A line of the sheet: kind (mountain, valley, cut, flat, window), points [n, 2] in mm at the model's scale."""
 
     kind: str
     points: Floats
@@ -48,7 +49,10 @@ class Tile:
 
 
 def strokes(record: Record, scale: float = 1.0) -> list[Stroke]:
-    """Cuts round the sheet and its slots, then a crease at every hinge line; mm, moved so that all x, y >= 0."""
+    """Cuts round the sheet and its slots, a crease at every hinge line, openings of frames.
+
+    mm, moved so that all x, y >= 0.
+    """
     whole = sheet(record)
     low = np.asarray(whole.bounds[:2])
     made = []
@@ -57,6 +61,8 @@ def strokes(record: Record, scale: float = 1.0) -> list[Stroke]:
             made.append(Stroke("cut", 1e3 * scale * (np.asarray(ring.coords)[:-1] - low), True))
     for hinge in record["hinges"]:
         made.append(Stroke(hinge_sense(record, hinge), 1e3 * scale * (hinge_line(hinge) - low)))
+    for panel in record["panels"]:
+        made += [Stroke("window", 1e3 * scale * (np.asarray(w) - low), True) for w in panel.get("windows") or []]
     return made
 
 
@@ -123,7 +129,7 @@ class _Pdf:
         """Plan of the pages first, then every page that shows a stroke."""
         from reportlab.pdfgen.canvas import Canvas
 
-        self.c = Canvas(str(path), pagesize=(self.wide * MM, self.high * MM), invariant=1, pageCompression=1)
+        self.c = Canvas(io.BytesIO(), pagesize=(self.wide * MM, self.high * MM), invariant=1, pageCompression=1)
         self.c.setTitle(f"{self.record['id']} paper model")
         found, across, up = tiles(size, self.paper)
         used = [t for t in found if any(_touches(s, t, across, up) for s in lines)]
@@ -132,7 +138,7 @@ class _Pdf:
             self._page(tile, lines, names, across, up, used)
             self._foot(f"page {tile.name} ({number} of {len(used) + 1})")
             self.c.showPage()
-        self.c.save()
+        path.write_bytes(self.c.getpdfdata())
         return path
 
     def _line(
@@ -234,6 +240,11 @@ class _Pdf:
             f"2  Lay neighbouring pages over each other by {LAP:g} mm: their crosses must coincide. Glue or tape.",
             "3  Score every fold with a ruler and an empty ball-point pen; cut all solid lines, slots too.",
             f"4  Fold in this order to stow, the reverse to deploy: {_folding(self.record)}",
+            *(
+                ["Dotted: openings of the frames; cut them out, or leave the paper for the sheet."]
+                if any(s.kind == "window" for s in lines)
+                else []
+            ),
             "Thick panels and standoffs are not in the paper: layers that pass each other in metal touch here.",
         ]
         y = self.high - MARGIN - 14.0

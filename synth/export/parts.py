@@ -18,7 +18,10 @@ NEXT_TO = 0.2
 
 @dataclass(frozen=True, eq=False)
 class Prism:
-    """An upright prism of a panel or a fitting: face in plan, low <= z <= high, mass (kg), the panel it is on."""
+    """An upright prism of a panel or a fitting: face in plan, low <= z <= high, mass (kg), the panel it is on.
+
+    kind: plate (a whole panel), frame or sheet (of a framed panel), fitting.
+    """
 
     name: str
     panel: int
@@ -27,6 +30,7 @@ class Prism:
     high: float
     mass: float
     joint: str | None = None
+    kind: str = "plate"
 
     @property
     def volume(self) -> float:
@@ -45,11 +49,39 @@ def panel_prism(panel: Record) -> Prism:
     return Prism(f"panel {panel['id']}", int(panel["id"]), panel_face(panel), low, high, float(panel["mass_kg"]))
 
 
+def sheet_thickness(panel: Record) -> float | None:
+    """Thickness (m) of the sheet of a framed panel; None for any other (or where the record does not tell)."""
+    told = panel.get("sheet_thickness_m")
+    return None if told is None or not panel.get("windows") else float(told)
+
+
+def opening(panel: Record) -> shapely.Geometry:
+    """What the frame of a framed panel leaves open, in plan."""
+    return shapely.union_all([shapely.Polygon(w) for w in panel["windows"]])
+
+
+def panel_prisms(panel: Record) -> list[Prism]:
+    """What a panel is made of: one plate, or a sheet over the whole outline and a frame of bars behind it.
+
+    Only a plate has a mass: a record tells that of the whole panel.
+    """
+    plate, thick = panel_prism(panel), sheet_thickness(panel)
+    if thick is None:
+        return [plate]
+    number, between = plate.panel, plate.high - thick
+    bars = plate.face.difference(opening(panel))
+    made = [Prism(f"sheet {number}", number, plate.face, between, plate.high, 0.0, kind="sheet")]
+    for k, piece in enumerate(getattr(bars, "geoms", [bars])):
+        name = f"frame {number}" + (f" piece {k}" if k else "")
+        made.append(Prism(name, number, piece, plate.low, between, 0.0, kind="frame"))
+    return made
+
+
 def fitting_prisms(record: Record) -> list[Prism]:
     """The prisms of all fittings, in their order."""
     return [
         Prism(f"fitting {k}", int(f["panel"]), shapely.Polygon(f["outline"]), float(f["z_back"]),
-              float(f["z_front"]), float(f["mass_kg"]), f["joint"])
+              float(f["z_front"]), float(f["mass_kg"]), f["joint"], "fitting")
         for k, f in enumerate(record["fittings"])
     ]  # fmt: skip
 

@@ -1,6 +1,6 @@
 """Pictures of one candidate, from its record alone."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,21 +10,27 @@ from synth.export.motion_steps import motion_steps
 from synth.export.sheet import drawing, save
 from synth.export.stowed_views import stowed_views
 from synth.problem.envelope import Envelope
+from synth.problem.sections import KeepOut
 
 
 def candidate_pictures(
-    record: Mapping[str, Any], envelope: Envelope, folder: Path, diameter: float | None = None
+    record: Mapping[str, Any],
+    envelope: Envelope,
+    folder: Path,
+    diameter: float | None = None,
+    keep_out: Sequence[KeepOut] = (),
 ) -> list[Path]:
     """Writes ID-deployed, ID-stowed, ID-motion and (where told) ID-modes, each as .svg and .png, into the folder.
 
-    Returns the paths. diameter: of the clear aperture (m), drawn where given. The same record gives the same bytes.
+    Returns the paths. diameter: of the clear aperture (m), keep_out: boxes of the problem, drawn where given. The same
+    record gives the same bytes.
     """
     written = []
     with drawing():
         for name, figure in (
-            ("deployed", deployed_plan(record, diameter)),
-            ("stowed", stowed_views(record, envelope)),
-            ("motion", motion_steps(record)),
+            ("deployed", deployed_plan(record, diameter, keep_out)),
+            ("stowed", stowed_views(record, envelope, keep_out)),
+            ("motion", motion_steps(record, keep_out)),
             *([("modes", mode_views(record))] if record.get("modes") else []),
         ):
             written += save(figure, folder / f"{record['id']}-{name}")

@@ -12,7 +12,7 @@ from synth.core.arrays import compose as chained
 from synth.core.errors import InputError
 from synth.export.linkage import poses, stage_frames
 from synth.export.optional import optional
-from synth.export.parts import Record, hinge_sense, panel_face
+from synth.export.parts import Record, hinge_sense, panel_face, sheet_thickness
 
 MM = 1e3
 SEGMENTS = 64
@@ -25,7 +25,8 @@ class Print:
 
     style: "pin" (a bore for a loose pin, such as filament), "snap" (cones that snap into dimples), "none" (bare
     panels). clearance: between a barrel and what turns against it, radially and at its ends. least_thickness: panels
-    thinner than this at scale are made thicker, all heights with them.
+    thinner than this at scale are made thicker, all heights with them. least_sheet: sheets of framed panels likewise,
+    at the cost of their frames.
     """
 
     bed: tuple[float, float] = (220.0, 220.0)
@@ -38,6 +39,7 @@ class Print:
     knuckle: float = 4.0
     bump: float = 0.8
     least_thickness: float = 2.0
+    least_sheet: float = 0.6
 
     @property
     def radius(self) -> float:
@@ -116,6 +118,7 @@ class _Maker:
         if self.rise > 1.0:
             notes.append(f"heights stretched by {self.rise:.3f} so that panels are {self.p.least_thickness:g} mm thick")
         solids = [self._panel(p) for p in self.record["panels"]]
+        notes += self._sheets()
         if self.p.style == "none":
             return Printed(self.scale, self.rise, solids, 0, notes)
         knuckles = [k for h in self.record["hinges"] for k in self._knuckles(h)]
@@ -137,7 +140,28 @@ class _Maker:
         rings = [self.flat * np.asarray(r.coords)[:-1] for r in (face.exterior, *face.interiors)]
         low, high = self.up * panel["z_back"], self.up * panel["z_front"]
         section = self.m.CrossSection([r.tolist() for r in rings])
-        return section.extrude(high - low).translate((0.0, 0.0, low))
+        solid = section.extrude(high - low).translate((0.0, 0.0, low))
+        thick = self._sheet(panel)
+        if thick is None:
+            return solid
+        open_ = self.m.CrossSection([(self.flat * np.asarray(w)).tolist() for w in panel["windows"]])
+        return solid - open_.extrude(2.0 * (high - low) - thick).translate((0.0, 0.0, 2.0 * low - high))
+
+    def _sheet(self, panel: Record) -> float | None:
+        """Thickness (mm) of a framed panel's printed sheet; None where there is none."""
+        thick = sheet_thickness(panel)
+        if thick is None:
+            return None
+        return min(max(self.up * thick, self.p.least_sheet), 0.9 * self.up * float(panel["z_front"] - panel["z_back"]))
+
+    def _sheets(self) -> list[str]:
+        """What to know about sheets."""
+        made = {
+            (self.up * thick, self._sheet(p))
+            for p in self.record["panels"]
+            if (thick := sheet_thickness(p)) is not None
+        }
+        return [f"sheets of framed panels {b:.2f} mm thick, {a:.2f} mm at scale" for a, b in sorted(made)]
 
     def _frame(self, hinge: Record) -> tuple[Floats, float, float]:
         """Pose [3, 4] of the hinge (x along, y to panel i across, z up; origin at its start), length, axis height."""

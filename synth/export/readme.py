@@ -32,7 +32,7 @@ def readme(
         lines += ["", "Left out, because this candidate does not allow it:", ""]
         lines += [f"- {name}: {reason}" for name, reason in left_out.items()]
     lines += ["", "## Frames and units", "", *_frames(record), "", "## Motion", "", *_motion(record)]
-    told = _models(files)
+    told = _models(record, files)
     if told:
         lines += ["", "## Models", "", *told]
     lines += ["", "## Cautions", "", *(f"- **{hazard}.** {words}" for hazard, words in cautions(record)), ""]
@@ -78,14 +78,18 @@ def _motion(record: Record) -> list[str]:
     for k, stage in enumerate(stages, start=1):
         pairs = ", ".join(f"{h} ({'-'.join(str(p) for p in record['hinges'][h]['panels'])})" for h in stage["hinges"])
         lines.append(f"- Stage {k}, s {stage['s'][0]:.3f} to {stage['s'][1]:.3f}: hinges (panels) {pairs}.")
+    told = record.get("drive")
     lines.append(
-        "- Torque margins are not stated: friction, springs and harness are not in a record. joints.csv gives the "
-        "torque that inertia alone takes; margins are to be shown on hardware, by the rules of the project's standards."
+        "- Torque margins are not stated: the record tells no springs, friction or harness. joints.csv gives the "
+        "torque that inertia alone takes."
+        if told is None
+        else "- Torque margins of every hinge, in two standard forms, stand in joints.csv: the worse of cold and hot, "
+        f"over all angles, a stage in {told['stage_seconds']:g} s. They are estimates: the standards ask for a test."
     )
     return lines
 
 
-def _models(files: Mapping[str, list[str]]) -> list[str]:
+def _models(record: Record, files: Mapping[str, list[str]]) -> list[str]:
     told = []
     if "paper" in files:
         told.append(
@@ -97,6 +101,12 @@ def _models(files: Mapping[str, list[str]]) -> list[str]:
             "- Printed: every panel lies with its back down. Pin hinges take a 1.75 mm filament as pin unless asked "
             "otherwise; barrels, webs and notches leave the stated clearance. Notches for other panels' hinges are cut "
             "at the rest states between stages, not along the whole way: ease corners with a file where they touch."
+        )
+    if any(p.get("sheet_thickness_m") is not None for p in record["panels"]):
+        told.append(
+            "- Framed panels: a thin sheet over the whole outline, flush with the front, bonded to a frame of bars "
+            "behind it. STEP has both as parts, DXF the opening on layer window; the printed sheet is thick enough "
+            "to print (print.least_sheet); the metal model is cut from the frames alone."
         )
     if "metal" in files:
         told.append(

@@ -2,6 +2,7 @@
 
 import math
 import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,28 +12,25 @@ from matplotlib.figure import Figure
 from synth.core.arrays import Floats
 from synth.export.cautions import DEFERS, cautions
 from synth.export.engineering import shown
+from synth.export.keep_out import Box, named, near, solid
 from synth.export.linkage import freedoms, poses
 from synth.export.marks import bare, scale_bar
 from synth.export.parts import Record, hinge_line, hinge_sense
 from synth.export.shaded import TOP, View, bodies, draw, view_from
-from synth.export.sheet import FAINT, INK, drawing, sheet
+from synth.export.sheet import FAINT, INK, drawing, save_pdf, sheet
 from synth.export.show import mass_budget
+from synth.problem.sections import KeepOut
 
 WIDE, HIGH = 210.0, 297.0
 GOOD, BAD, BAR = "#3b7a57", "#b3372f", "#7f9db9"
 _EYE = (-58.0, 32.0)
 
 
-def write_review(record: Record, folder: Path) -> list[Path]:
-    """review.pdf; returns the file. Equal records give equal bytes."""
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    path = folder / "review.pdf"
-    title = {"Title": f"Review sheet of {record['id']}", "CreationDate": None, "Creator": "stowfront", "Producer": None}
-    with drawing(), PdfPages(path, metadata=title) as pages:
-        for page in (_first(record), _second(record)):
-            pages.savefig(page)
-    return [path]
+def write_review(record: Record, folder: Path, keep_out: Sequence[KeepOut] = ()) -> list[Path]:
+    """review.pdf; returns the file. keep_out: boxes of the problem. Equal records give equal bytes."""
+    with drawing():
+        pages = (_first(record), _second(record, keep_out))
+        return [save_pdf(pages, folder / "review.pdf", f"Review sheet of {record['id']}")]
 
 
 def _place(x: float, y: float, wide: float, high: float) -> tuple[float, float, float, float]:
@@ -109,12 +107,14 @@ def _plan(figure: Figure, record: Record, box: tuple[float, float, float, float]
 
 def _scene(
     figure: Figure, record: Record, at: Floats, box: tuple[float, float, float, float], view: View,
-    turn: Floats | None = None, room: tuple[Floats, Floats] | None = None,
+    turn: Floats | None = None, room: tuple[Floats, Floats] | None = None, kept: Sequence[Box] = (),
 ) -> Any:  # fmt: skip
     axes = figure.add_axes(box)
     bare(axes)
     found = bodies(record, at, turn)
-    draw(axes, found, view, line=0.35)
+    draw(axes, [*found, *map(solid, kept)], view, line=0.35)
+    for kept_box in kept:
+        named(axes, kept_box, kept_box.face(view), 5.0)
     points = np.concatenate([view.flat(b.points) for b in found])
     low, high = room or (points.min(axis=0), points.max(axis=0))
     margin = 0.04 * float((high - low).max())
@@ -167,12 +167,12 @@ def _figures(figure: Figure, record: Record, y: float) -> None:
         _words(figure, x + 55, y + 4.8 * row, text, 7.8, ha="right")
 
 
-def _second(record: Record) -> Figure:
+def _second(record: Record, keep_out: Sequence[KeepOut]) -> Figure:
     """Sequence, budgets, hazards."""
     figure = sheet(WIDE, HIGH)
     _top(figure, record, 2)
     _heading(figure, 15, 35, "Sequence of deployment", 180)
-    _sequence(figure, record)
+    _sequence(figure, record, keep_out)
     _heading(figure, 15, 120, "Mass", 85)
     masses = {k: v for k, v in mass_budget(record).items() if v > 0}
     _bars(figure, 15, 128, {k: v for k, v in masses.items()}, "kg", 3)
@@ -191,15 +191,18 @@ def _second(record: Record) -> Figure:
     return figure
 
 
-def _sequence(figure: Figure, record: Record) -> None:
+def _sequence(figure: Figure, record: Record, keep_out: Sequence[KeepOut]) -> None:
     """Six moments in one view and scale, then the stages with their degrees of freedom."""
     s = np.asarray(record["path"]["s"], dtype=np.float64)
     at, view = poses(record), view_from(*_EYE)
     chosen = [int(np.abs(s - k / 5).argmin()) for k in range(6)]
-    points = np.concatenate([view.flat(b.points) for k in chosen for b in bodies(record, at[k])])
+    solids = np.concatenate([b.points for k in chosen for b in bodies(record, at[k])])
+    kept = near(keep_out, solids)
+    points = view.flat(np.concatenate([solids, *(box.corners for box in kept)]))
     room = (points.min(axis=0), points.max(axis=0))
     for n, k in enumerate(chosen):
-        axes = _scene(figure, record, at[k], _place(15 + 60 * (n % 3), 42 + 29 * (n // 3), 60, 28), view, room=room)
+        place = _place(15 + 60 * (n % 3), 42 + 29 * (n // 3), 60, 28)
+        axes = _scene(figure, record, at[k], place, view, room=room, kept=kept)
         axes.text(0.02, 0.98, f"s = {s[k]:.2f}", transform=axes.transAxes, fontsize=6.5, va="top", color="#55555a")
     stages = record["path"]["stages"]
     middle = freedoms(record, len(s) // 2)

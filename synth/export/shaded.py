@@ -1,10 +1,11 @@
 """Solids of a record seen from afar: orthographic, hidden faces left out, nearer solids drawn over farther ones."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import to_rgb
 
@@ -12,6 +13,8 @@ from synth.core.arrays import Floats, dot, transform, unit
 from synth.export.sheet import INK
 
 RECEIVING, BACK, SIDE, FITTING = "#f6dfa6", "#a9bfd3", "#c9ccd1", "#5b6068"
+BARS, WELL = "#cfb67c", "#8b9199"
+"""Bars seen through the sheet before them, and the walls of the opening that they leave behind it."""
 ROOT_BACK = "#7f9cba"
 _LIGHT = np.array([0.35, -0.45, 0.82])
 _TOUCH = 1e-7
@@ -47,13 +50,27 @@ RIGHT = View(np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0]))
 
 
 @dataclass(frozen=True, eq=False)
+class Pane:
+    """An opening of a frame: its rim [k, 3] on the front face, on the back face, and on the back of the sheet."""
+
+    front: Floats
+    mouth: Floats
+    floor: Floats
+
+
+@dataclass(frozen=True, eq=False)
 class Body:
-    """An upright prism in some pose. faces: corners [k, 3] counter-clockwise from outside; normals [F, 3]; colours."""
+    """An upright prism in some pose. faces: corners [k, 3] counter-clockwise from outside; normals [F, 3]; colours.
+
+    The back is the first face, the front the second. clear: opacity where it is to be seen through; panes: openings.
+    """
 
     faces: tuple[Floats, ...]
     normals: Floats
     colours: tuple[str, ...]
     bold: bool = False
+    clear: float = 1.0
+    panes: tuple[Pane, ...] = ()
 
     @property
     def points(self) -> Floats:
@@ -64,7 +81,7 @@ def bodies(record: Mapping[str, Any], poses: Floats, turn: Floats | None = None)
     """Panels, then fittings, at poses [P, 3, 4], turned by a rotation [3, 3] of the whole."""
     found = []
     for panel in record["panels"]:
-        front = RECEIVING if panel["receiving"] else BACK
+        front = (RECEIVING if panel.get("sheet_thickness_m") is None else BARS) if panel["receiving"] else BACK
         back = ROOT_BACK if panel["id"] == 0 else BACK
         found.append(_prism(panel, poses[panel["id"]], turn, (back, front, SIDE), panel["id"] == 0))
     for fitting in record["fittings"]:
@@ -83,7 +100,23 @@ def _prism(part: Mapping[str, Any], pose: Floats, turn: Floats | None, tones: tu
     faces = (low[::-1], high, *sides)
     # the cross product of the first two edges of a side; of a ring the sum over all its corners
     normals = unit(np.stack([np.cross(f, np.roll(f, -1, axis=0)).sum(axis=0) for f in faces]))
-    return Body(faces, normals, (tones[0], tones[1], *([tones[2]] * n)), bold)
+    return Body(faces, normals, (tones[0], tones[1], *([tones[2]] * n)), bold, panes=_panes(part, pose, turn))
+
+
+def _panes(part: Mapping[str, Any], pose: Floats, turn: Floats | None) -> tuple[Pane, ...]:
+    """Openings of a framed panel; none of any other part."""
+    thick = part.get("sheet_thickness_m")
+    if thick is None:
+        return ()
+    made = []
+    for window in part.get("windows") or []:
+        ring = np.asarray(window, dtype=np.float64)
+        rims = []
+        for z in (part["z_front"], part["z_back"], part["z_front"] - thick):
+            rim = transform(pose, np.column_stack([ring, np.full(len(ring), z)]))
+            rims.append(rim if turn is None else rim @ turn.T)
+        made.append(Pane(*rims))
+    return tuple(made)
 
 
 def ordered(found: Sequence[Body], view: View) -> list[int]:
@@ -146,7 +179,24 @@ def draw(axes: Any, found: Sequence[Body], view: View, shift: Floats | None = No
                 continue
             shade = 0.62 + 0.38 * max(0.0, float(normal @ light))
             polygons.append(view.flat(face) + move)
-            colours.append(tuple(shade * np.asarray(to_rgb(colour))))
+            colours.append((*(shade * np.asarray(to_rgb(colour))), body.clear))
             widths.append(1.6 * line if body.bold else line)
+        for ring, tone in _openings(body, view):
+            polygons.append(ring + move)
+            colours.append((*to_rgb(tone), 1.0))
+            widths.append(0.6 * line)
     axes.add_collection(PolyCollection(polygons, facecolors=colours, edgecolors=INK, linewidths=widths,
                                        joinstyle="round"))  # fmt: skip
+
+
+def _openings(body: Body, view: View) -> Iterator[tuple[Floats, str]]:
+    """Rings on the sheet and their tones: panes from the front; from behind the well of each, then its floor in it."""
+    for pane in body.panes:
+        if float(body.normals[1] @ view.toward) > 1e-9:
+            yield view.flat(pane.front), RECEIVING
+        elif float(body.normals[0] @ view.toward) > 1e-9:
+            mouth = shapely.Polygon(view.flat(pane.mouth))
+            yield view.flat(pane.mouth), WELL
+            floor = mouth.intersection(shapely.Polygon(view.flat(pane.floor)))
+            if floor.geom_type == "Polygon" and not floor.is_empty:
+                yield np.asarray(floor.exterior.coords), RECEIVING

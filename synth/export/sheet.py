@@ -1,6 +1,7 @@
 """Drawing sheets: the one place that knows matplotlib's figures and files. Equal content gives equal bytes."""
 
-from collections.abc import Iterator
+import io
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,8 @@ import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+
+from synth.fronts.store import replace_file
 
 INK = "#1d1d1f"
 FAINT = "#8a8a8e"
@@ -54,7 +57,21 @@ def save(figure: Figure, path: Path, kinds: tuple[str, ...] = ("svg", "png")) ->
     written = []
     for kind in kinds:
         canvas: Any = FigureCanvasSVG(figure) if kind == "svg" else FigureCanvasAgg(figure)
-        target = path.with_name(f"{path.name}.{kind}")
-        getattr(canvas, f"print_{kind}")(target, metadata=_METADATA[kind])
+        target, drawn = path.with_name(f"{path.name}.{kind}"), io.BytesIO()
+        getattr(canvas, f"print_{kind}")(drawn, metadata=_METADATA[kind])
+        replace_file(target, drawn.getvalue())
         written.append(target)
     return written
+
+
+def save_pdf(figures: Iterable[Figure], path: Path, title: str) -> Path:
+    """Writes a page a figure, without a date; returns the path."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    drawn = io.BytesIO()
+    about = {"Title": title, "CreationDate": None, "Creator": "stowfront", "Producer": None}
+    with PdfPages(drawn, metadata=about) as pages:
+        for figure in figures:
+            pages.savefig(figure)
+    replace_file(path, drawn.getvalue())
+    return path

@@ -12,7 +12,7 @@ from synth.export.linkage import poses
 from synth.export.marks import bare
 from synth.export.parts import Record, hinge_line
 from synth.export.shaded import TOP, View, bodies, draw, view_from
-from synth.export.sheet import FAINT, INK, drawing, sheet
+from synth.export.sheet import FAINT, INK, drawing, save_pdf, sheet
 
 MOST = 8
 """Candidates that one page takes."""
@@ -25,12 +25,8 @@ MORE_IS_BETTER = ("collecting_area_m2", "first_mode_hz", "stowed_first_mode_hz")
 
 def write_side_by_side(records: Sequence[Record], folder: Path, how: str) -> list[Path]:
     """comparison.pdf (A4 across) and comparison.csv; how: the words that tell how they were picked."""
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    path = folder / "comparison.pdf"
-    about = {"Title": "Comparison of candidates", "CreationDate": None, "Creator": "stowfront", "Producer": None}
-    with drawing(), PdfPages(path, metadata=about) as pages:
-        pages.savefig(_page(records, how))
+    with drawing():
+        path = save_pdf([_page(records, how)], folder / "comparison.pdf", "Comparison of candidates")
     rows = [
         {"id": r["id"], "family": r["family"], "envelope": r["envelope"], **_facts(r), **r["metrics"]} for r in records
     ]

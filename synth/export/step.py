@@ -1,5 +1,7 @@
 """STEP assemblies (AP242, millimetres) by a CAD kernel: named coloured parts, hinge axes as construction lines."""
 
+import errno
+import os
 import re
 from pathlib import Path
 from typing import Any
@@ -9,12 +11,13 @@ import numpy as np
 from synth.core.arrays import Floats
 from synth.export.linkage import poses
 from synth.export.optional import optional
-from synth.export.parts import Prism, Record, fitting_prisms, panel_prism
+from synth.export.parts import Prism, Record, fitting_prisms, panel_prisms
 
 MM = 1e3
 ROOT, FACE, BLIND, FITTING, AXIS = (
     (0.30, 0.47, 0.66), (0.75, 0.82, 0.88), (0.62, 0.63, 0.66), (0.85, 0.55, 0.20), (0.80, 0.10, 0.10)
 )  # fmt: skip
+FRAME, SHEET = (0.23, 0.24, 0.26), (0.66, 0.86, 0.90)
 _DATE = re.compile(r"(FILE_NAME\(\s*'[^']*',\s*)'[^']*'")
 """Where the header has its date: it is taken out, so that a file says nothing of when it was made."""
 
@@ -39,7 +42,8 @@ class _Kernel:
 def write_step(record: Record, folder: Path) -> list[Path]:
     """deployed.step and stowed.step: an assembly with one sub-assembly a panel; returns the files.
 
-    A sub-assembly holds the plate, its fittings and, of hinges whose first panel it is, the axes. Root frame, mm.
+    A sub-assembly holds the plate (of a framed panel its sheet and its frame), its fittings and, of hinges whose first
+    panel it is, the axes. Root frame, mm.
     Raises MissingPackageError without the CAD kernel, OSError where a file cannot be written.
     """
     kernel = _Kernel()
@@ -72,7 +76,9 @@ class _Assembly:
         for panel in self.record["panels"]:
             group = self.shapes.NewShape()
             self._name(group, f"panel {panel['id']}")
-            self._solid(group, panel_prism(panel), ROOT if panel["id"] == 0 else FACE if panel["receiving"] else BLIND)
+            plate = ROOT if panel["id"] == 0 else FACE if panel["receiving"] else BLIND
+            for solid in panel_prisms(panel):
+                self._solid(group, solid, {"sheet": SHEET, "frame": FRAME}.get(solid.kind, plate))
             for fitting in fittings:
                 if fitting.panel == panel["id"]:
                     self._solid(group, fitting, FITTING)
@@ -95,8 +101,11 @@ class _Assembly:
         if not writer.Transfer(self.document):
             raise OSError(f"{path.name}: the CAD kernel could not translate the assembly")
         if writer.Write(str(path)) != self.k.IFSelect.IFSelect_ReturnStatus.IFSelect_RetDone:
-            raise OSError(f"{path}: the CAD kernel could not write the file")
+            # it does not tell why; of what stops a file in a folder just made, a full disk is the one that happens
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
         text = path.read_text(encoding="latin-1")
+        if not text.rstrip().endswith("END-ISO-10303-21;"):  # the kernel does not notice that a disk is full
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
         path.write_text(_DATE.sub(r"\1'1970-01-01T00:00:00'", text, count=1), encoding="latin-1")
 
     def _name(self, label: Any, words: str) -> None:

@@ -1,16 +1,18 @@
 """The stowed candidate in its envelope: three orthographic views in third angle and one from a corner."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from synth.core.arrays import Floats
+from synth.export.keep_out import outline, solid, within
 from synth.export.marks import HIDDEN, bare, circle, dimension, rectangle
 from synth.export.shaded import FRONT, RIGHT, TOP, View, bodies, draw, view_from
 from synth.export.sheet import INK, sheet
 from synth.problem.envelope import Envelope
+from synth.problem.sections import KeepOut
 
 _VIEWS: tuple[tuple[str, View, tuple[int, int]], ...] = (
     ("from above", TOP, (0, 1)),
@@ -19,8 +21,11 @@ _VIEWS: tuple[tuple[str, View, tuple[int, int]], ...] = (
 )
 
 
-def stowed_views(record: Mapping[str, Any], envelope: Envelope) -> Figure:
-    """Axes are the envelope's; the candidate is centred in it. Solid: walls; dashed: walls less the clearance."""
+def stowed_views(record: Mapping[str, Any], envelope: Envelope, keep_out: Sequence[KeepOut] = ()) -> Figure:
+    """Axes are the envelope's; the candidate is centred in it. Solid: walls; dashed: walls less the clearance.
+
+    Keep-out boxes stand where they are about the stowed root.
+    """
     turn = np.asarray(record["stowed"]["rotation"], dtype=np.float64)
     poses = np.asarray(record["path"]["poses"][0], dtype=np.float64)
     found = bodies(record, poses, turn)
@@ -30,6 +35,8 @@ def stowed_views(record: Mapping[str, Any], envelope: Envelope) -> Figure:
     size = np.asarray(record["stowed"]["size_m"], dtype=np.float64)
     figure = sheet(240, 200)
     gap = 0.22 * float(outside.max())
+    half = np.maximum(outside, size) / 2 + gap / 2
+    kept = within(keep_out, middle - half, middle + half, turn)
     boxes = _layout(np.maximum(outside, size), gap)
     for (name, view, (i, j)), box in zip(_VIEWS, boxes, strict=False):
         axes = figure.add_axes(box)
@@ -37,11 +44,11 @@ def stowed_views(record: Mapping[str, Any], envelope: Envelope) -> Figure:
         draw(axes, found, view, -middle[[i, j]], line=0.35)
         _walls(axes, envelope, outside, allowed, (i, j))
         _sizes(axes, size, (i, j), gap)
-        half = np.maximum(outside, size)[[i, j]] / 2
-        axes.set_xlim(-half[0] - gap / 2, half[0] + gap / 2)
-        axes.set_ylim(-half[1] - gap / 2, half[1] + gap / 2)
+        axes.set_xlim(-half[i], half[i])
+        axes.set_ylim(-half[j], half[j])
         axes.set_title(name, fontsize=8, loc="left", pad=-6)
-    _corner_view(figure, boxes[3], found, middle, envelope, outside)
+        outline(axes, kept, view, -middle[[i, j]])
+    _corner_view(figure, boxes[3], [*found, *map(solid, kept)], middle, envelope, outside)
     _title(figure, record, envelope, allowed)
     return figure
 

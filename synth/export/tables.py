@@ -9,7 +9,7 @@ import numpy as np
 from synth.core.arrays import Floats, transform
 from synth.export.csv_text import spread, write_table
 from synth.export.inertia import MassProperties, body, held, of_prism, together, whole
-from synth.export.kinds import kinds
+from synth.export.kinds import Kind, kinds
 from synth.export.linkage import axis_of, moved_by, poses, stage_of
 from synth.export.parts import Record, fitting_prisms, hinge_sense, panel_prism
 
@@ -45,7 +45,7 @@ def parts(record: Record) -> list[dict[str, Any]]:
         sides = tuple(sorted(np.ptp(kind.outline, axis=0), reverse=True))
         where = "panels " + " ".join(str(m) for m in kind.members)
         row(f"panel {kind.name}", len(kind.members), float(first["mass_kg"]), where,
-            f"{kind.material} {kind.section}", (*sides, kind.thickness))  # fmt: skip
+            f"{kind.material} {kind.section}{_framed(kind)}", (*sides, kind.thickness))  # fmt: skip
     for name in ("hinges", "latches"):
         for joint in record[name]:
             row(f"{name[:-1] if name == 'hinges' else 'latch'} {joint['id']}", 1, float(joint["mass_kg"]),
@@ -67,6 +67,14 @@ def parts(record: Record) -> list[dict[str, Any]]:
     metrics = record["metrics"]
     row("growth", 1, float(metrics["mass_kg"]) - float(metrics["basic_mass_kg"]), "", "growth allowance")
     return rows
+
+
+def _framed(kind: Kind) -> str:
+    """What a framed panel is bonded from; nothing for others."""
+    if kind.sheet is None:
+        return ""
+    bars = f"{1e3 * kind.bar:.3f} x {1e3 * (kind.thickness - kind.sheet):.3f} mm"
+    return f", sheet {1e3 * kind.sheet:.3f} mm before a frame of bars {bars}"
 
 
 def joints(record: Record, seconds: float) -> list[dict[str, Any]]:

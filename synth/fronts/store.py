@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from synth.core.errors import RunFolderError
+from synth.core.errors import RunFolderError, unwritable
 from synth.fronts.front import Front, Row
 from synth.record.file import tidy
 
@@ -20,22 +20,32 @@ STATES = ("running", "done", "stopped", "failed")
 
 def replace_file(path: Path, content: bytes) -> None:
     """Writes a file so that a crash at any instant leaves the old content or the new: written beside it, flushed to
-    disk, renamed over it, and the folder flushed. Raises RunFolderError where that cannot be done (a full disk)."""
-    beside = path.with_name(f".{path.name}.new")
+    disk, renamed over it, and the folder flushed. Raises StorageError (a full disk) or RunFolderError."""
+    replace_files({path: content})
+
+
+def replace_files(files: Mapping[Path, bytes]) -> None:
+    """As replace_file for several: none is replaced before all are on the disk. Raises as that does."""
+    path = next(iter(files))
+    waiting = {p: p.with_name(f".{p.name}.new") for p in files}
     try:
-        with open(beside, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(beside, path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+        for path, content in files.items():
+            with open(waiting[path], "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+        for path, beside in waiting.items():
+            os.replace(beside, path)
+        for parent in {p.parent for p in files}:
+            folder = os.open(parent, os.O_RDONLY)
+            try:
+                os.fsync(folder)
+            finally:
+                os.close(folder)
     except OSError as fault:
-        beside.unlink(missing_ok=True)
-        raise RunFolderError(f"{path}: cannot be written: {fault.strerror}") from fault
+        for beside in waiting.values():
+            beside.unlink(missing_ok=True)
+        raise unwritable(path, fault, RunFolderError) from fault
 
 
 def number(value: float) -> str:

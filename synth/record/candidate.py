@@ -177,7 +177,7 @@ def _panel(design: Design, row: int, p: int, labels: Labels) -> dict[str, Any]:
         "holes": [],
         "z_back": _lengths(-geometry.thickness[row]),
         "z_front": 0.0,
-        **({"windows": [_outline(design.windows[row, p])]} if labels.section == "framed" else {}),
+        **(_framed(design, row, p) if labels.section == "framed" else {}),
         "mass_kg": tidy(float(panels.mass[row, p])),
         "bulk_strain": tidy(float(panels.bulk_strain[row])),
         "bending_stiffness_n_m": tidy(float(panels.stiffness[row, p])),
@@ -187,6 +187,12 @@ def _panel(design: Design, row: int, p: int, labels: Labels) -> dict[str, Any]:
         "material": labels.material,
         "section": labels.section,
     }
+
+
+def _framed(design: Design, row: int, p: int) -> dict[str, Any]:
+    """The opening of the frame, and how thick the sheet in front of it is."""
+    sheet = {} if design.panels.sheet is None else {"sheet_thickness_m": _lengths(design.panels.sheet[row])}
+    return {"windows": [_outline(design.windows[row, p])], **sheet}
 
 
 def _unit(design: Design, row: int, u: int, feet: int) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from synth.core.errors import RunFolderError
+from synth.core.errors import RunFolderError, unwritable
 from synth.record.model import SCHEMA, Record
 
 SIGNIFICANT = 12
@@ -51,7 +51,7 @@ def _field(value: Any, depth: int) -> str:
 def write_record(path: Path, record: Mapping[str, Any]) -> None:
     """Writes the record beside its place and moves it there in one step, so that a reader never sees half of it.
 
-    Raises RunFolderError where that cannot be done (a full disk).
+    Raises StorageError where the disk is full, RunFolderError where it cannot be written otherwise.
     """
     passing = path.with_name(f".{path.name}.{os.getpid()}")
     try:
@@ -60,7 +60,7 @@ def write_record(path: Path, record: Mapping[str, Any]) -> None:
         os.replace(passing, path)
     except OSError as fault:
         passing.unlink(missing_ok=True)
-        raise RunFolderError(f"{path}: cannot be written: {fault.strerror}") from fault
+        raise unwritable(path, fault, RunFolderError) from fault
 
 
 def read_record(path: Path) -> dict[str, Any]:

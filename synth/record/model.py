@@ -1,7 +1,6 @@
 """The shape of a candidate record, as types that check it when it is read.
 
-Every number is SI with the unit in the name. Further fields may be added by other programs: they are kept.
-What the numbers must satisfy among each other is not judged here but by a recheck.
+SI, the unit in the name. Further fields of other programs are kept. What numbers must satisfy a recheck judges.
 """
 
 from typing import Annotated, Any, Literal
@@ -37,6 +36,7 @@ class Panel(Part):
     z_back: float
     z_front: Annotated[float, Field(le=0.0)]
     windows: list[Outline] | None = None
+    sheet_thickness_m: Positive | None = None
     mass_kg: NotNegative
     bulk_strain: float = 0.0
     bending_stiffness_n_m: Positive

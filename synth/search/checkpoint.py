@@ -7,14 +7,14 @@ import os
 import pickle
 import platform
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from synth.core.errors import RunFolderError
+from synth.core.errors import RunFolderError, writing
 from synth.fronts.store import replace_file
 from synth.search.state import State
 
@@ -74,9 +74,10 @@ def load(path: Path, about: dict[str, Any]) -> State:
 def alone(path: Path) -> Iterator[None]:
     """Holds a lock file for this process; the system lets go of it when the process dies, however it dies.
 
-    Raises RunFolderError where another process holds it.
+    Raises RunFolderError where another process holds it or it cannot be written, StorageError where the disk is full.
     """
-    file = open(path, "a+", encoding="utf-8")  # noqa: SIM115  (held as long as the lock)
+    with writing(path, RunFolderError):
+        file = open(path, "a+", encoding="utf-8")  # noqa: SIM115  (held as long as the lock)
     try:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -84,9 +85,11 @@ def alone(path: Path) -> Iterator[None]:
             file.seek(0)
             holder = file.read().strip() or "unknown"
             raise RunFolderError(f"{path.parent}: another process (pid {holder}) is working on this run") from None
-        file.truncate(0)
-        file.write(f"{os.getpid()}\n")
-        file.flush()
+        with writing(path, RunFolderError):
+            file.truncate(0)
+            file.write(f"{os.getpid()}\n")
+            file.flush()
         yield
     finally:
-        file.close()
+        with suppress(OSError):  # on a full disk the pid may still wait to be written
+            file.close()

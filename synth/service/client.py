@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode, urlsplit
 
-from synth.core.errors import InputError, StowfrontError
+from synth.core.errors import InputError, StowfrontError, writing
 
 ADDRESS = "http://127.0.0.1:8750"
 OVER = ("done", "stopped", "failed")
@@ -236,8 +236,6 @@ def _body(problem: str | bytes | Path | Mapping[str, Any]) -> tuple[bytes, str]:
 
 
 def _written(path: Path, content: bytes) -> Path:
-    try:
+    with writing(path):
         path.write_bytes(content)
-    except OSError as fault:
-        raise InputError(f"{path}: cannot be written: {fault.strerror}") from None
     return path

@@ -3,7 +3,6 @@
 import contextlib
 import fcntl
 import logging
-import os
 import signal
 import sys
 from collections.abc import AsyncIterator, Iterator
@@ -13,7 +12,7 @@ import uvicorn
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 
-from synth.core.errors import InputError, RunFolderError
+from synth.core.errors import InputError, RunFolderError, unwritable
 from synth.service import login, openapi, problems
 from synth.service.api import open_router, router
 from synth.service.api_files import files
@@ -63,7 +62,7 @@ def _alone(data: Path) -> Iterator[None]:
         data.mkdir(parents=True, exist_ok=True)
         file = open(data / "lock", "a+", encoding="utf-8")  # noqa: SIM115  (held as long as the lock)
     except OSError as fault:
-        raise InputError(f"{data}: cannot be used as data folder: {os.strerror(fault.errno or 0)}") from None
+        raise unwritable(data, fault, what="used as data folder") from None
     with file:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -158,6 +158,7 @@ def framed(
         bulk_strain=pick(plate.grow * warmth.bulk + plate.bars_grow * wet, panels.bulk_strain),
         figure=pick(figure_rms(section, whole), panels.figure),
         window=pick(shape.window, outline),
+        sheet=pick(ts, t),
     )
     thin = np.minimum(ts / LEAST_SHEET - 1.0, 0.0)
     status = status.require(thin, "the sheet of the framed panel is thinner than 0.3 mm")

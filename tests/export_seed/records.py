@@ -25,6 +25,31 @@ def with_hole() -> dict[str, Any]:
     return record
 
 
+SHEET, BAR = 0.5e-3, 0.02
+"""Sheet thickness and width of the bars of framed strips, m."""
+
+
+def framed() -> dict[str, Any]:
+    """Three strips, each a thin sheet before a frame of bars 20 mm wide."""
+    record = copy.deepcopy(accordion())
+    for panel in record["panels"]:
+        (x0, y0), (x1, y1) = panel["outline"][0], panel["outline"][2]
+        window = [[x0 + BAR, y0 + BAR], [x1 - BAR, y0 + BAR], [x1 - BAR, y1 - BAR], [x0 + BAR, y1 - BAR]]
+        panel.update(section="framed", windows=[window], sheet_thickness_m=SHEET)
+    return record
+
+
+def notched() -> dict[str, Any]:
+    """Three strips, two notches in the middle one, at its ends and unlike each other."""
+    record = copy.deepcopy(accordion())
+    (x0, y0), (x1, y1) = record["panels"][1]["outline"][0], record["panels"][1]["outline"][2]
+    record["panels"][1]["outline"] = [
+        [x0, y0], [-0.03, y0], [-0.03, y0 + 0.02], [0.01, y0 + 0.02], [0.01, y0], [x1, y0],
+        [x1, y1], [0.05, y1], [0.05, y1 - 0.03], [0.02, y1 - 0.03], [0.02, y1], [x0, y1],
+    ]  # fmt: skip
+    return record
+
+
 def with_slack() -> dict[str, Any]:
     """Three strips; the last hinge is slack: its outer leaf also drifts along the edge and tilts on the way."""
     record = copy.deepcopy(accordion())
@@ -129,5 +154,6 @@ def _inside(panel: dict[str, Any]) -> list[float]:
     return middle
 
 
-RECORDS = {"strips": strips, "hole": with_hole, "slack": with_slack, "vertex": vertex}
+RECORDS = {"strips": strips, "hole": with_hole, "slack": with_slack, "vertex": vertex, "framed": framed,
+           "notched": notched}  # fmt: skip
 assert FRAMES <= 200

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from synth.app.seeding import options_from, seed
 from synth.cli import app
-from synth.core.errors import InputError
+from synth.core.errors import InputError, StorageError
 from synth.export import optional, package
 from synth.export.cautions import cautions
 from synth.export.package import FORMATS, write_package
@@ -66,7 +66,7 @@ def test_a_failure_half_way_leaves_nothing(tmp_path: Path, monkeypatch: pytest.M
 
     broken = {**FORMATS, "mjcf": package.Format("broken", "motion", None, full)}
     monkeypatch.setattr(package, "FORMATS", broken)
-    with pytest.raises(InputError, match="No space left"):
+    with pytest.raises(StorageError, match="No space left"):
         write_package(RECORDS["strips"](), tmp_path / "pkg", ["tables", "mjcf"])
     assert list(tmp_path.iterdir()) == []
 
@@ -172,6 +172,7 @@ def run(tmp_path: Path) -> Path:
         record = copy.deepcopy(accordion("bay"))
         record.update(id=f"bay-{k}", family=family)
         record["metrics"]["mass_kg"] += k
+        record["metrics"]["panel_count"] = len(record["panels"])
         write_record(folder / "candidates" / f"bay-{k}.json", record)
         rows.append(Row(record["id"], "bay", family, True, True, record["metrics"]))
     write_front(folder, Front(tuple(rows[0].metrics), tuple(rows)))

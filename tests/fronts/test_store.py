@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from synth.core.errors import RunFolderError
+from synth.core.errors import RunFolderError, StorageError
 from synth.fronts.front import Front, Row, candidate_id, dominated_share, slugs
 from synth.fronts.store import (
     front_text,
@@ -98,7 +98,7 @@ def test_a_crash_while_writing_leaves_the_old_file(tmp_path: Path, monkeypatch: 
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(RunFolderError, match="No space left"):
+    with pytest.raises(StorageError, match="No space left"):
         replace_file(path, b"new" * 1000)
     assert path.read_bytes() == b"old"
     assert len(list(tmp_path.iterdir())) == 1

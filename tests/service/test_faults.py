@@ -43,7 +43,7 @@ def test_a_job_on_a_full_disk_fails_in_words_and_goes_on_once_there_is_room(
     may_write(pid_of(service, job), 2000)
     failed = service.client.wait(job)
     assert failed["state"] == "failed" and "cannot be written" in failed["message"], failed
-    assert failed["exit_code"] == 2 and str(service.data) not in failed["message"]
+    assert failed["exit_code"] == 1 and str(service.data) not in failed["message"]
     service.client.resume(job)
     assert service.client.wait(job)["state"] == "done"
     assert found(service.data / "runs" / job) == front

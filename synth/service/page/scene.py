@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from synth.core.arrays import Floats, transform
-from synth.export.parts import Prism, fitting_prisms, panel_prism, prism_mesh
+from synth.export.parts import Prism, fitting_prisms, panel_prisms, prism_mesh
 from synth.problem.envelope import Envelope
 from synth.problem.problem import Problem
 
@@ -26,7 +26,8 @@ def scene(record: Mapping[str, Any], problem: Problem) -> dict[str, Any]:
     for told in record["panels"]:
         number = int(told["id"])
         body = ROOT if number == 0 else BODY
-        solids = [(panel_prism(told), FACE if told["receiving"] else body, body)]
+        front = FACE if told["receiving"] else body
+        solids = [(p, front, front if p.kind == "sheet" else body) for p in panel_prisms(told)]
         solids += [(f, FITTING, FITTING) for f in fittings if f.panel == number]
         meshes = [_triangles(*s) for s in solids]
         lines = [_edges(s[0]) for s in solids]
