@@ -13,7 +13,7 @@ from synth.fold.course import Course
 from synth.fold.interference import KEPT, Clearance, prove
 from synth.fold.mobility import StageMobility, stage_mobility
 from synth.fold.route import course_of, motion_of, parting
-from synth.fold.solids import solids_of
+from synth.fold.solids import Solids, solids_of
 from synth.fold.swept import Swept, swept
 from synth.fold.walls import Walls, walls_passed
 from synth.optics.blur import blur
@@ -116,8 +116,9 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         kind = problem.latch_kind.numbers
         reason = reason or refusal(closing, float(kind.capture), float(kind.hold_force))
     free = freedoms(design, motion)
-    room = room_of(design, course, motion.between) if clearance.clear else None
-    leaves = tuple(leaves_of(design, motion, *both) for both in zip(problem.envelope, stowed, strict=True))
+    solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
+    room = room_of(solids, course, motion.between) if clearance.clear else None
+    leaves = tuple(leaves_of(design, motion, solids, *both) for both in zip(problem.envelope, stowed, strict=True))
     told = {name: float(value[0]) for name, value in family_of(cell, columns).findings(build).items()}
     fine = not reason
     figures = (evaluation, design, motion, clearance, stowed, network, closure, free, room, leaves, told)
@@ -135,13 +136,12 @@ def freedoms(design: Design, motion: Motion) -> tuple[StageMobility, ...]:
     return tuple(stage_mobility(design.topology, design.geometry.axis, motion.angles[None, middle]))
 
 
-def room_of(design: Design, course: Course, between: float) -> Swept:
+def room_of(solids: Solids, course: Course, between: float) -> Swept:
     """Room that the motion sweeps, half of `between` (m) added for what a corner strays from the law."""
-    solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
     return swept(course, solids, max(1, STATIONS // course.stages)).wider(between / 2.0)
 
 
-def leaves_of(design: Design, motion: Motion, envelope: Envelope, stowed: Stowing) -> dict[str, float]:
+def leaves_of(design: Design, motion: Motion, solids: Solids, envelope: Envelope, stowed: Stowing) -> dict[str, float]:
     """Walls of an envelope, its room inside the clearance, that the motion passes: wall to first frame beyond it.
 
     The stowed solids stand in the middle of the room: of a round one, the axis is that of their least circle.
@@ -151,7 +151,6 @@ def leaves_of(design: Design, motion: Motion, envelope: Envelope, stowed: Stowin
     if envelope.kind == "round":
         centre[:2] = least_circle(points[None, :, :2])[0][0]
     walls = Walls(stowed.rotation, centre, envelope.allowed / 2.0, envelope.kind == "round")
-    solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))
     return walls_passed(motion.s, motion.poses, solids, walls)
 
 

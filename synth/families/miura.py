@@ -49,7 +49,7 @@ class Miura(Family):
     title: ClassVar[str] = "Miura sheet of thick panels"
 
     columns: Annotated[int, Count(2, 6, "strips between straight creases")]
-    rows: Annotated[int, Count(2, 6, "panels in a strip, joined by zigzag creases")]
+    rows: Annotated[int, Count(2, 10, "panels in a strip, joined by zigzag creases")]
     order: Annotated[str, Layout(("columns", "rows"), "layer order; row order stacks but cannot move and is refused")]
     sector: Annotated[Column, Real(np.radians(50.0), np.radians(88.0), "rad", "sector angle of the parallelograms")]
     cover: Annotated[Column, Real(0.8, 1.0, "1", "share of the clear diameter covered across the columns")]

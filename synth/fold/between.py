@@ -39,7 +39,7 @@ def strays(design: Design, s: Floats, angles: Floats, placed: Floats, bends: Flo
     off = bends[:, :tree] * step**2 / 8.0
     spread = 0.5 * np.abs(np.diff(angles[:, :tree], axis=0)) + off
     lines = transform(placed[:, topology.parent[1:]], np.broadcast_to(axis[:tree], (len(s), tree, 2, 3)))
-    points, owner = solids_of(topology, design.geometry, design.fittings, NOTHING).corner_points()
+    points, owner = solids_of(topology, design.geometry, design.fittings, NOTHING).outer_points()
     worst = 0.0
     for panel in range(1, topology.panels):
         ends = axis[tree:][(topology.hinges[tree:] == panel).any(axis=1)].reshape(-1, 3)

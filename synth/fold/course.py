@@ -1,7 +1,6 @@
 """The motion of one candidate as the clearance proof reads it: poses, twists and bounds at any station."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -24,22 +23,13 @@ class Station:
     way: Floats
 
 
-def panel_tables(parts: tuple[Parts, ...]) -> dict[str, Any]:
-    """hops, entry, parallel, base, slope [K, P, P] of the parts of all stages, told for panels."""
-
-    def told(name: str) -> np.ndarray:
-        return np.stack([getattr(p, name)[p.part[:, None], p.part[None, :]] for p in parts])
-
-    return {n: told(n) for n in ("hops", "entry", "parallel", "base", "slope")}
-
-
 @dataclass(frozen=True, eq=False)
 class Course:
     """One candidate under way: hinge angles linear in s between knots.
 
     bounds [K + 1]: s of the knots, 0 to 1; angles [K + 1, H] there; axis [H, 2, 3], rates [K, H]
     of the tree hinges. An interval between knots is called a stage here. parts: one for each.
-    hops, entry, parallel, base, slope [K, P, P]: as of Parts, told for panels.
+    hops, entry, parallel, base, slope [K, P, P]: as of stage.Tables.
     """
 
     topology: Topology
@@ -79,8 +69,9 @@ class Course:
         axis, angles = axis[:tree], angles[:, :tree]
         rates = np.diff(angles, axis=0) / np.diff(s)[:, None]
         start = poses(topology, axis[None], angles[None, :-1])[0]
-        parts = tuple(parts_of(topology, axis, rates[k], start[k], k) for k in range(len(rates)))
-        return Course(topology, s, angles, axis, rates, parts, **panel_tables(parts))
+        lines = np.broadcast_to(axis, (len(rates), *axis.shape))
+        parts, tables = parts_of(topology, lines, rates, start)
+        return Course(topology, s, angles, axis, rates, parts, **vars(tables))
 
     def placed(self, s: Floats) -> Floats:
         """Poses [S, P, 3, 4] at s [S]."""

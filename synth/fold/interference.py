@@ -16,7 +16,7 @@ from synth.core.arrays import Bools, Floats
 from synth.core.design import Design
 from synth.fold.bodies import bodies_of
 from synth.fold.course import Course
-from synth.fold.intervals import NONE, Items, Verdict, examine
+from synth.fold.intervals import NONE, QUICK, Items, Verdict, examine
 from synth.fold.sectors import Ranges
 from synth.fold.seeds import near_pairs, panel_pairs, seeds_of
 from synth.fold.separation import ROUNDING
@@ -165,41 +165,63 @@ def _sieve(course: Course, solids: Solids, bodies: Solids, items: Items, goal: f
     opened: list[Items] = []
     count = 0
     while len(items):
-        verdict = examine(course, bodies, NO_RANGES, items, goal)
+        verdict = examine(course, bodies, NO_RANGES, items, goal, QUICK)
         count += len(items)
         left = verdict.interval <= goal
         stuck = left & ((verdict.station <= goal) | (verdict.travel < OPEN_UP))
-        opened.append(_open(course, solids, items.take(stuck), verdict.travel[stuck] + goal))
+        opened.append(_open(course, solids, bodies, items.take(stuck), verdict.travel[stuck] + goal))
         items = items.take(left & ~stuck).cut(2)
     return Items.joined(opened), count
 
 
-def _open(course: Course, solids: Solids, items: Items, reach: Floats) -> Items:
-    """Pairs of solids of pairs of bodies, over the same intervals, whose spheres are within reach (m) in the middle.
+def _open(course: Course, solids: Solids, bodies: Solids, items: Items, reach: Floats) -> Items:
+    """Pairs of solids of pairs of bodies, over the same intervals, that come within reach (m) in the middle: each
+    solid of the other body's box, and their spheres of each other.
 
     reach: what is looked for and how far any point of one body moves against the other in half the interval, a bound
     that holds for all that the body's box holds.
     """
     both = solids.tested | solids.tested.T
-    mine = [np.flatnonzero(solids.body == b) for b in range(int(solids.body.max()) + 1)]
+    mine = [np.flatnonzero(solids.body == b) for b in range(bodies.count)]
     centre, radius = solids.spheres()
     s, at = np.unique((items.low + items.high) / 2.0, return_inverse=True)
-    pose = course.placed(s)[:, solids.panel]
+    placed = course.placed(s)
+    pose = placed[:, solids.panel]
     middle = np.einsum("snij,nj->sni", pose[..., :3], centre) + pose[..., 3]
     first, second, source = [], [], []
-    for p, q in sorted(set(zip(items.first.tolist(), items.second.tolist(), strict=True))):
-        k = np.flatnonzero((items.first == p) & (items.second == q))
-        i, j = np.nonzero(both[np.ix_(mine[p], mine[q])])
+    order = np.lexsort((items.second, items.first))
+    turns = np.flatnonzero(np.diff(items.first[order] * bodies.count + items.second[order])) + 1
+    for k in np.split(order, turns) if len(order) else ():
+        p, q = int(items.first[k[0]]), int(items.second[k[0]])
+        near = []
+        for own, other in ((p, q), (q, p)):
+            away = _from_box(bodies, other, placed[at[k], bodies.panel[other]], middle[at[k]][:, mine[own]])
+            near.append(away - radius[mine[own]] <= reach[k, None] + ROUNDING)
+        row, i, j = np.nonzero(near[0][:, :, None] & near[1][:, None, :] & both[np.ix_(mine[p], mine[q])])
         i, j = mine[p][i], mine[q][j]
-        apart = np.linalg.norm(middle[at[k]][:, i] - middle[at[k]][:, j], axis=-1) - radius[i] - radius[j]
-        row, pair = np.nonzero(apart <= reach[k, None] + ROUNDING)
-        first.append(i[pair])
-        second.append(j[pair])
-        source.append(k[row])
+        apart = np.linalg.norm(middle[at[k[row]], i] - middle[at[k[row]], j], axis=-1) - radius[i] - radius[j]
+        close = apart <= reach[k[row]] + ROUNDING
+        i, j = i[close], j[close]
+        # the larger first: most pairs are settled by its faces and the sphere round the other
+        larger = radius[i] >= radius[j]
+        first.append(np.where(larger, i, j))
+        second.append(np.where(larger, j, i))
+        source.append(k[row[close]])
     if not source:
         return NONE
     rest = items.take(np.concatenate(source))
     return Items(np.concatenate(first), np.concatenate(second), rest.stage, rest.low, rest.high, rest.mine, rest.yours)
+
+
+def _from_box(bodies: Solids, body: int, pose: Floats, points: Floats) -> Floats:
+    """Distances [n, m] of points [n, m, 3] from the upright box of a body at poses [n, 3, 4]; 0 inside."""
+    box, k = bodies.shapes[0], int(bodies.place[body])
+    local = (points - pose[:, None, :, 3]) @ pose[:, :, :3]
+    square = np.maximum(np.maximum(local[..., 2] - box.high[k], box.low[k] - local[..., 2]), 0.0) ** 2
+    for nx, ny, least, most in zip(box.nx[:, k], box.ny[:, k], box.least[:, k], box.most[:, k], strict=True):
+        along = nx * local[..., 0] + ny * local[..., 1]
+        square += np.maximum(np.maximum(along - most, least - along), 0.0) ** 2
+    return np.asarray(np.sqrt(square))
 
 
 def _met(solids: Solids, items: Items, verdict: Verdict, tests: int) -> Clearance:

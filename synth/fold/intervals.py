@@ -8,7 +8,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fold.course import Course, Station
 from synth.fold.sectors import Ranges, parting
-from synth.fold.separation import Gaps, Passing, edge_gaps, face_gaps, sphere_gaps, witness_gaps
+from synth.fold.separation import Gaps, Passing, ball_gaps, edge_gaps, face_gaps, sphere_gaps, witness_gaps
 from synth.fold.solids import Shape, Solids
 
 
@@ -74,6 +74,7 @@ class Verdict:
 Test = Callable[[Shape, Ints, Shape, Ints, Passing], Gaps]
 ORDER: tuple[tuple[Test, bool], ...] = (
     (sphere_gaps, False),
+    (ball_gaps, False),
     (face_gaps, False),
     (face_gaps, True),
     (edge_gaps, False),
@@ -82,10 +83,19 @@ ORDER: tuple[tuple[Test, bool], ...] = (
 )
 """Tests from cheap to dear, and whether the two solids change places. Together they try every separating axis and
 give the exact distance in the middle."""
+QUICK = ORDER[:4]
+"""What settles most pairs of boxes; `station` is then a lower bound."""
 
 
-def examine(course: Course, solids: Solids, table: Ranges, items: Items, goal: float) -> Verdict:
-    """Cheapest test first: swept sectors, spheres, faces of the first, faces of the second, edges against edges.
+def examine(
+    course: Course,
+    solids: Solids,
+    table: Ranges,
+    items: Items,
+    goal: float,
+    order: tuple[tuple[Test, bool], ...] = ORDER,
+) -> Verdict:
+    """Cheapest test first: swept sectors, spheres, faces against spheres, faces of either, edges against edges.
 
     A pair goes on to the next test until it is known to stay farther apart than goal (m).
     Where it never is, every test is made and `station` is the exact distance in the middle.
@@ -102,13 +112,20 @@ def examine(course: Course, solids: Solids, table: Ranges, items: Items, goal: f
     stage = np.zeros(len(s), dtype=np.int64)
     stage[place] = items.stage[rest]
     at = course.at(s, stage)
-    number = np.zeros(count, dtype=np.int64)
-    number[rest] = place
-    for test, back in ORDER:
-        rest = rest[interval[rest] <= goal]
+    seen: dict[bool, tuple[Ints, Passing]] = {}
+    for test, back in order:
+        open_ = interval[rest] <= goal
+        rest, place = rest[open_], place[open_]
         if not len(rest):
             break
-        gaps = _run(test, back, course, solids, at, number[rest], items.take(rest))
+        # how the seconds pass the firsts, worked out once for each way of looking
+        if back not in seen:
+            seen[back] = rest, _passing(back, course, solids, at, place, items.take(rest))
+        known, motion = seen[back]
+        if len(known) > len(rest):
+            motion = motion.take(np.searchsorted(known, rest))
+            seen[back] = rest, motion
+        gaps = _run(test, back, solids, motion, items.take(rest))
         interval[rest] = np.maximum(interval[rest], gaps.interval)
         station[rest] = np.maximum(station[rest], gaps.station)
         travel[rest] = np.minimum(travel[rest], gaps.travel)
@@ -124,11 +141,16 @@ def _sectors(course: Course, solids: Solids, table: Ranges, items: Items) -> Flo
     return parting(table.take(items.mine), table.take(items.yours), low, high)
 
 
-def _run(test: Test, back: bool, course: Course, solids: Solids, at: Station, number: Ints, items: Items) -> Gaps:
-    """One test on items, table by table of shapes; back: the second solids stand for the first."""
+def _passing(back: bool, course: Course, solids: Solids, at: Station, number: Ints, items: Items) -> Passing:
+    """How the second solids of items pass the first ones at stations number [n]; back: the other way round."""
     one, two = (items.second, items.first) if back else (items.first, items.second)
     half = (items.high - items.low) / 2.0
-    motion = course.motion(at, number, solids.panel[one], solids.panel[two], items.stage, half)
+    return course.motion(at, number, solids.panel[one], solids.panel[two], items.stage, half)
+
+
+def _run(test: Test, back: bool, solids: Solids, motion: Passing, items: Items) -> Gaps:
+    """One test on items, table by table of shapes; back: the second solids stand for the first."""
+    one, two = (items.second, items.first) if back else (items.first, items.second)
     kind = solids.shape[one] * len(solids.shapes) + solids.shape[two]
     out = np.empty((3, len(items)))
     for k in np.unique(kind):

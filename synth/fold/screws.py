@@ -14,7 +14,7 @@ import numpy as np
 from synth.core.arrays import Floats, Ints, compose, identity_poses, transform, unit
 from synth.core.motion import relative_poses
 from synth.core.topology import Topology
-from synth.fold.course import Course, Station, panel_tables
+from synth.fold.course import Course, Station
 from synth.fold.stage import parts_of
 
 NO_SLIDE = 1e-12
@@ -88,13 +88,10 @@ class ScrewCourse(Course):
         slide = np.where(slide * step[..., 0] > NO_SLIDE, slide, 0.0)
         way = np.where(rates[..., None] > 0.0, unit(spin), np.array([1.0, 0.0, 0.0]))
         lines = np.stack([middle, middle + way], axis=-2) - 0.5 * way[..., None, :]
-        parts = tuple(
-            parts_of(topology, lines[k], rates[k], poses[k], k, slide[k], float(s[k + 1] - s[k]))
-            for k in range(len(rates))
-        )
+        parts, tables = parts_of(topology, lines, rates, poses[:-1], slide, np.diff(s))
         angles = np.zeros((len(s), tree))
         return ScrewCourse(
-            topology, s, angles, axis[:tree], rates, parts, **panel_tables(parts), joints=joints, spin=spin, drift=drift
+            topology, s, angles, axis[:tree], rates, parts, **vars(tables), joints=joints, spin=spin, drift=drift
         )
 
     def placed(self, s: Floats) -> Floats:

@@ -104,14 +104,36 @@ def edge_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) ->
 
 def sphere_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
     """Gaps of the spheres round the solids."""
+    centre, velocity, stray = _ball(second, j, motion)
+    travel = np.sqrt((velocity**2).sum(axis=0)) * motion.half + stray
+    station = np.sqrt(((centre - first.centre[:, i]) ** 2).sum(axis=0)) - second.radius[j] - first.radius[i]
+    return Gaps(station, station - travel - ROUNDING, travel)
+
+
+def ball_gaps(first: Shape, i: Ints, second: Shape, j: Ints, motion: Passing) -> Gaps:
+    """Gaps of the spheres round the second solids along the face normals of the first."""
+    (x, y, z), velocity, stray = _ball(second, j, motion)
+    vx, vy, vz = velocity * motion.half
+    out = np.maximum(z - first.high[i], first.low[i] - z)
+    kept = out - np.abs(vz)
+    for nx, ny, least, most in zip(first.nx, first.ny, first.least, first.most, strict=True):
+        nx, ny = nx[i], ny[i]
+        along = nx * x + ny * y
+        gap = np.maximum(along - most[i], least[i] - along)
+        np.maximum(out, gap, out=out)
+        np.maximum(kept, gap - np.abs(nx * vx + ny * vy), out=kept)
+    travel = np.sqrt(vx**2 + vy**2 + vz**2) + stray
+    return Gaps(out - second.radius[j], kept - second.radius[j] - stray - ROUNDING, travel)
+
+
+def _ball(second: Shape, j: Ints, motion: Passing) -> tuple[Floats, Floats, Floats]:
+    """Centre and velocity [3, m] of the spheres round the second solids, and how far any of their points strays [m]
+    from going on with its centre's velocity."""
     c, radius = second.centre[:, j], second.radius[j]
     centre = np.einsum("ikm,km->im", motion.turn, c) + motion.shift
     velocity, bend = motion.bounds(centre)
-    rim = np.linalg.norm(motion.spin, axis=0) * radius
-    bend = bend + motion.slope * radius * 0.5 * motion.half**2
-    travel = (np.linalg.norm(velocity, axis=0) + rim) * motion.half + bend
-    station = np.linalg.norm(centre - first.centre[:, i], axis=0) - radius - first.radius[i]
-    return Gaps(station, station - travel - ROUNDING, travel)
+    rim = np.sqrt((motion.spin**2).sum(axis=0)) * radius
+    return centre, velocity, rim * motion.half + bend + motion.slope * radius * 0.5 * motion.half**2
 
 
 Work = Callable[[Shape, Ints, Shape, Ints, Passing, Floats], None]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import ConvexHull
 
 from synth.core.arrays import Bools, Floats, Ints
 from synth.core.fittings import NO_JOINT, Fittings
@@ -90,6 +91,17 @@ class Solids:
             found.append(corners.reshape(3, -1).T)
             owner.append(np.tile(self.panel[mine], corners.shape[1]))
         return np.concatenate(found), np.concatenate(owner)
+
+    def outer_points(self) -> tuple[Floats, Ints]:
+        """Those of `corner_points` that are corners of the convex hull of what one panel moves: whatever is convex in
+        the place of a point is greatest at one of them (elementary). Hulls by qhull."""
+        points, owner = self.corner_points()
+        kept = []
+        for panel in np.unique(owner):
+            mine = np.flatnonzero(owner == panel)
+            kept.append(mine[np.sort(ConvexHull(points[mine]).vertices)])
+        index = np.concatenate(kept)
+        return points[index], owner[index]
 
 
 def solids_of(

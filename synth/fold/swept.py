@@ -7,9 +7,12 @@ import numpy as np
 from synth.core.arrays import Floats, Ints, dot
 from synth.fold.course import Course
 from synth.fold.solids import Solids
-from synth.fold.stage import NO_HINGE
 
 FACES = ("-x", "-y", "-z", "+x", "+y", "+z")
+PASSED = 1e-6
+"""m beyond a face from which it counts as passed."""
+AT_ONCE = 20_000
+"""Corners times stations worked at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,27 +45,41 @@ def swept(course: Course, solids: Solids, in_a_stage: int = 60) -> Swept:
     within |v| D + a D^2 / 2 of y along every axis, a as of stage.Parts: the enclosing box
     is an upper bound, the reached one a lower bound, apart by the order of D.
     """
-    points, owner = solids.corner_points()
-    low, high = np.full(3, np.inf), np.full(3, -np.inf)
-    reached = np.array([low, high])
-    radius = radius_reached = 0.0
-    first = course.placed(np.zeros(1))[0]
-    at_start = _moved(first[None], owner, points)[0]
+    points, owner = solids.outer_points()
+    at_start = _moved(course.placed(np.zeros(1)), owner, points)[0]
     stowed = np.array([at_start.min(axis=0), at_start.max(axis=0)])
-    leaves: dict[str, float] = {}
-    for k in range(course.stages):
-        ends = np.linspace(course.bounds[k], course.bounds[k + 1], in_a_stage + 1)
-        middle, half = (ends[:-1] + ends[1:]) / 2.0, (ends[1] - ends[0]) / 2.0
-        place, reach = _middle(course, points, owner, middle, k, half)
-        low = np.minimum(low, (place - reach).min(axis=(0, 1)))
-        high = np.maximum(high, (place + reach).max(axis=(0, 1)))
+    ends = np.linspace(course.bounds[:-1], course.bounds[1:], in_a_stage + 1, axis=1)
+    middle, half = ((ends[:, :-1] + ends[:, 1:]) / 2.0).reshape(-1), (ends[:, 1] - ends[:, 0]) / 2.0
+    stage = np.repeat(np.arange(course.stages), in_a_stage)
+    box, radius = [], []
+    for part in _blocks(len(middle), len(points)):
+        place, reach = _middle(course, points, owner, middle[part], stage[part], half[stage[part]])
         stray = np.hypot(reach[..., 0], reach[..., 1])
-        radius = max(radius, float((np.hypot(place[..., 0], place[..., 1]) + stray).max()))
-        there = _moved(course.placed(ends), owner, points)
-        reached = np.array([np.minimum(reached[0], there.min((0, 1))), np.maximum(reached[1], there.max((0, 1)))])
-        radius_reached = max(radius_reached, float(np.hypot(there[..., 0], there[..., 1]).max()))
-        _passed(there, ends, stowed, leaves)
-    return Swept(np.array([low, high]), reached, radius, radius_reached, stowed, leaves)
+        box.append([(place - reach).min(axis=(0, 1)), (place + reach).max(axis=(0, 1))])
+        radius.append((np.hypot(place[..., 0], place[..., 1]) + stray).max())
+    stations = np.unique(ends)
+    low, high, out = [], [], []
+    for part in _blocks(len(stations), len(points)):
+        there = _moved(course.placed(stations[part]), owner, points)
+        low.append(there.min(axis=1))
+        high.append(there.max(axis=1))
+        out.append(np.hypot(there[..., 0], there[..., 1]).max())
+    lowest, highest = np.concatenate(low), np.concatenate(high)
+    walls = np.array(box)
+    return Swept(
+        box=np.array([walls[:, 0].min(axis=0), walls[:, 1].max(axis=0)]),
+        reached=np.array([lowest.min(axis=0), highest.max(axis=0)]),
+        radius=float(max(radius)),
+        radius_reached=float(max(out)),
+        stowed=stowed,
+        leaves=_passed(lowest, highest, stations, stowed),
+    )
+
+
+def _blocks(stations: int, points: int) -> list[slice]:
+    """Stations a few at a time, so that tables stay in cache."""
+    at_once = max(1, AT_ONCE // max(points, 1))
+    return [slice(k, k + at_once) for k in range(0, stations, at_once)]
 
 
 def _moved(placed: Floats, owner: Ints, points: Floats) -> Floats:
@@ -70,22 +87,24 @@ def _moved(placed: Floats, owner: Ints, points: Floats) -> Floats:
     return np.asarray(np.einsum("snij,nj->sni", pose[..., :3], points) + pose[..., 3])
 
 
-def _middle(course: Course, points: Floats, owner: Ints, s: Floats, k: int, half: float) -> tuple[Floats, Floats]:
-    """Places [S, M, 3] at the middles s and how far each coordinate may stray from them within half."""
-    at = course.at(s, np.full(len(s), k))
+def _middle(course: Course, points: Floats, owner: Ints, s: Floats, stage: Ints, half: Floats) -> tuple[Floats, Floats]:
+    """Places [S, M, 3] at the middles s in stages [S], and how far each coordinate may stray within half [S]."""
+    at, k, row = course.at(s, stage), stage[:, None], np.arange(len(s))[:, None]
     place = _moved(at.placed, owner, points)
     velocity = at.shift[:, owner] + np.cross(at.turn[:, owner], place)
-    entry = np.where(course.entry[k, 0, owner] == NO_HINGE, 0, course.entry[k, 0, owner])
-    arm = place - at.point[:, entry]
-    along = dot(arm, at.way[:, entry])
+    entry = np.maximum(course.entry[k, 0, owner], 0)
+    arm = place - at.point[row, entry]
+    along = dot(arm, at.way[row, entry])
     square = dot(arm, arm) - np.where(course.parallel[k, 0, owner], along**2, 0.0)
     bend = course.base[k, 0, owner] + course.slope[k, 0, owner] * np.sqrt(np.maximum(square, 0.0))
-    return place, np.abs(velocity) * half + 0.5 * half**2 * bend[..., None]
+    by = half[:, None, None]
+    return place, np.abs(velocity) * by + 0.5 * by**2 * bend[..., None]
 
 
-def _passed(there: Floats, s: Floats, stowed: Floats, leaves: dict[str, float]) -> None:
-    """Notes the first station at which a corner lies beyond a face of the stowed box by more than a micrometre."""
-    beyond = np.concatenate([stowed[0] - there.min(axis=1), there.max(axis=1) - stowed[1]], axis=1) > 1e-6
-    for face, name in enumerate(FACES):
-        if name not in leaves and beyond[:, face].any():
-            leaves[name] = float(s[int(beyond[:, face].argmax())])
+def _passed(low: Floats, high: Floats, s: Floats, stowed: Floats) -> dict[str, float]:
+    """The first station at which a corner lies beyond each face of the stowed box by more than a micrometre, first
+    passed first; low, high [S, 3]: reach of all corners at stations s."""
+    beyond = np.concatenate([stowed[0] - low, high - stowed[1]], axis=1) > PASSED
+    first = beyond.argmax(axis=0)
+    order = [int(face) for face in np.argsort(first, kind="stable") if beyond[:, face].any()]
+    return {FACES[face]: float(s[first[face]]) for face in order}

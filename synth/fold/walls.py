@@ -29,7 +29,7 @@ class Walls:
 def walls_passed(s: Floats, placed: Floats, solids: Solids, walls: Walls) -> dict[str, float]:
     """For each wall ("-x" to "+z" in the envelope's axes, "side" of a round one) the first frame s [N] at which a
     corner of a solid is beyond it, poses placed [N, P, 3, 4]; a wall that no frame finds passed is left out."""
-    points, owner = solids.corner_points()
+    points, owner = solids.outer_points()
     pose = placed[:, owner]
     there = np.einsum("snij,nj->sni", pose[..., :3], points) + pose[..., 3]
     inside = there @ walls.rotation.T - walls.centre

@@ -25,7 +25,7 @@ LARGE: dict[str, tuple[str, dict[str, Any]]] = {
     "slack, hub of 31": ("wrapped_hub", {"sides": 6, "rings": 2, "reach": 1.1}),
     "tree, 61 hexagons as a star": ("segment_stack", {"tiling": "hexagon", "rings": 4, "tree": "star"}),
     "tree, 8 x 7 comb": ("map_fold", {"columns": 8, "rows": 7, "tree": "comb"}),
-    "loops, 6 x 6 sheet": ("miura", {"columns": 6, "rows": 6, "sector": 1.2}),
+    "loops, 6 x 10 sheet": ("miura", {"columns": 6, "rows": 10, "sector": 1.2}),
     "slack, hub of 55": ("wrapped_hub", {"sides": 6, "rings": 3, "reach": 1.1}),
 }
 CASES = [*SMALL, *(pytest.param(name, marks=pytest.mark.slow) for name in LARGE)]
