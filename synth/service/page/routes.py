@@ -60,14 +60,24 @@ def add(app: FastAPI, jobs: Jobs) -> None:
 
 
 def _of_jobs(routes: APIRouter, jobs: Jobs) -> None:
+    def found(job: str) -> Path | None:
+        jobs.get(job)
+        try:
+            return jobs.folder(job)
+        except NotFound:
+            return None
+
     @routes.get("/jobs/{job}/front")
-    def front(job: str) -> dict[str, Any]:
-        path = jobs.folder(job)
-        return _told(lambda: front_view(read_files(path)))
+    def front(job: str) -> dict[str, Any] | None:
+        """Nothing where the job has no front yet."""
+        path = found(job)
+        return None if path is None else _told(lambda: front_view(read_files(path)))
 
     @routes.get("/jobs/{job}/history")
     def history(job: str) -> list[dict[str, Any]]:
-        path = jobs.folder(job)
+        path = found(job)
+        if path is None:
+            return []
         rows = _told(lambda: read_files(path).history)
         return [{"envelope": e, "family": f, "evaluations": n, "hypervolume": v} for e, f, n, v in rows]
 

@@ -7,8 +7,7 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
-import pytest
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
 from tests.near import near
 from tests.service.page.conftest import EASY, HAZE, Desk, Sheet, artefact
@@ -45,6 +44,11 @@ def test_submit_a_problem_from_form_file_and_text(sheet: Make, tmp_path: Path) -
     page.get_by_text("The problem file as text").click()
     text = page.get_by_label("Problem file (TOML)")
     assert 'clear_diameter = "410 mm"           # 0.126 m^2' in text.input_value()
+    # what was typed is understood before anything is submitted: until then it would be the text of before
+    assert text.evaluate(
+        "(area) => { area.dispatchEvent(new Event('input')); return [...document.querySelectorAll('button')]"
+        ".filter((b) => /^Submit the/.test(b.textContent)).map((b) => b.disabled) }"
+    ) == [True, True]
     # what is typed into the text shows in the form
     text.fill(HAZE.replace('limit = "3 kg"', 'limit = "2.5 kg"'))
     expect(page.get_by_label("Limit [kg]", exact=True)).to_have_value("2.5 kg")
@@ -65,7 +69,6 @@ def test_submit_a_problem_from_form_file_and_text(sheet: Make, tmp_path: Path) -
     expect(page.get_by_role("heading", name="Harbour-haze lidar receiver, 400 mm")).to_be_visible()
 
 
-@pytest.mark.slow  # a job asked to stop right after it was taken up was seen "stopping" for minutes: not yet understood
 def test_a_job_is_watched_cancelled_resumed_cloned_and_deleted(sheet: Make, desk: Desk) -> None:
     id = desk.service.submit(LONG, "?seed=11").document["id"]
     page = sheet().go("jobs")
@@ -98,6 +101,33 @@ def test_a_job_is_watched_cancelled_resumed_cloned_and_deleted(sheet: Make, desk
     expect(page.get_by_role("heading", name="Jobs", exact=True)).to_be_visible()
     expect(page.locator("tr", has_text=id)).to_have_count(0)
     assert desk.service.ask("GET", f"/api/v1/jobs/{id}").status == 404
+
+
+def test_a_late_answer_and_news_of_the_past_do_not_hide_how_a_job_stands(sheet: Make, desk: Desk) -> None:
+    """The service's answers come late, and a stream taken up after a resume tells every earlier stop once more."""
+    id = desk.service.submit(LONG, "?seed=12").document["id"]
+    desk.service.client.cancel(id)
+    job = desk.service.client.wait(id)
+    page = sheet().page
+    running = {**job, "state": "running", "exit_code": None, "finished": None}
+    now = [running]
+    past = "".join(f'event: state\ndata: {{"state": "{s}", "over": {o}}}\n\n' for s, o in
+                   (("running", "false"), ("stopped", "true"), ("running", "false")))  # fmt: skip
+    page.route("**/events", lambda r: r.fulfill(body=past, content_type="text/event-stream"))
+    page.route(f"**/api/v1/jobs/{id}", lambda r: r.fulfill(json=now[0]))
+    page.goto(f"{desk.address}#/jobs/{id}")
+    badge = page.locator(".head .badge")
+    expect(badge).to_have_text("running")
+    # asked to stop: the answer to that is held back until the job has stopped and that was told
+    held: list[Route] = []
+    page.route(f"**/jobs/{id}/cancel", lambda r: r.fulfill(json={**running, "stopping": True}))
+    page.unroute(f"**/api/v1/jobs/{id}")
+    page.route(f"**/api/v1/jobs/{id}", lambda r: r.fulfill(json=job) if held else held.append(r))
+    page.get_by_role("button", name=f"Cancel {id}").click()
+    expect(badge).to_have_text("stopped")
+    held[0].fulfill(json={**running, "stopping": True})
+    page.wait_for_load_state("networkidle")
+    expect(badge).to_have_text("stopped")
 
 
 def test_the_views_of_a_front_are_linked(sheet: Make, desk: Desk) -> None:
@@ -270,7 +300,6 @@ def test_fronts_are_compared(sheet: Make, desk: Desk) -> None:
     shown(page, "compare")
 
 
-@pytest.mark.slow  # waits behind jobs that earlier tests left
 def test_a_sweep_is_submitted_and_compared(sheet: Make, desk: Desk) -> None:
     page = sheet().go("new")
     page.get_by_text("The problem file as text").click()
@@ -295,3 +324,10 @@ def test_empty_and_wrong_states_say_what_to_do(sheet: Make, desk: Desk) -> None:
     expect(page.get_by_role("heading", name="No such page")).to_be_visible()
     page.goto(f"{desk.address}#/compare")
     expect(page.get_by_role("heading", name="Nothing chosen")).to_be_visible()
+    id = desk.service.submit(LONG, "?seed=13").document["id"]
+    page.goto(f"{desk.address}#/jobs/{id}/front")
+    expect(page.get_by_role("heading", name="No front yet")).to_be_visible()
+    nothing = {"jobs": [], "next": None, "counts": {}}
+    page.route("**/api/v1/jobs?*", lambda route: route.fulfill(json=nothing))
+    page.goto(f"{desk.address}#/jobs")
+    expect(page.get_by_role("heading", name="No jobs yet")).to_be_visible()

@@ -47,7 +47,7 @@ export function candidate(job, selection, signal) {
         pin.setAttribute("aria-pressed", String(selection.pinned.includes(id)));
         pin.disabled = !selection.pinned.includes(id) && selection.pinned.length > 3;
       };
-      selection.on("pin", pinned);
+      selection.on("pin", pinned, mine);
       pinned();
       const bad = view.requirements.filter((r) => !r.ok).length;
       replace(holder,

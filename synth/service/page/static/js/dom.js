@@ -28,6 +28,16 @@ export function replace(node, ...kids) {
   return node;
 }
 
+// Draws anew, and gives the focus back to what it was on, as far as that is still there.
+export function keeping(node, draw) {
+  const named = (n) => [n.getAttribute("aria-label") || n.name || n.textContent, n.type === "checkbox" ? n.value : ""].join("|");
+  const held = node.contains(document.activeElement) ? named(document.activeElement) : null;
+  draw();
+  if (held === null) return;
+  const all = [...node.querySelectorAll("a, button, input, select, [tabindex]")].filter((n) => !n.disabled);
+  (all.find((n) => named(n) === held) || all.find((n) => n.tagName === "BUTTON"))?.focus();
+}
+
 let numbers = 0;
 export function fresh(prefix) {
   numbers += 1;

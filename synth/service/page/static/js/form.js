@@ -17,7 +17,7 @@ export function entry({ field, label, unit, kind, about, default: usual, words: 
   let box;
   if (kind === "flag") box = h("input", { ...shared, type: "checkbox", checked: value === true, onchange: () => change(field, box.checked) });
   else if (kind === "word") box = h("select", { ...shared, onchange: () => change(field, box.value) }, options.map((w) => h("option", { value: w, selected: w === value }, w)));
-  else box = h("input", { ...shared, type: "text", value: value ?? "", autocomplete: "off", spellcheck: "false", placeholder: usual ? `${usual}, default` : ["name", "title"].includes(field.split(".").pop()) || field.startsWith("envelope") ? null : "not asked", onchange: () => change(field, box.value) });
+  else box = h("input", { ...shared, type: "text", value: value ?? "", "data-told": value ?? "", autocomplete: "off", spellcheck: "false", placeholder: usual ? `${usual}, default` : ["name", "title"].includes(field.split(".").pop()) || field.startsWith("envelope") ? null : "not asked", onchange: () => change(field, box.value) });
   return h("div", { class: `entry ${kind}${found.length ? " wrong" : ""}` }, h("label", { for: id }, label, unit ? h("span", { class: "unit" }, ` [${unit}]`) : null), box,
     about ? h("span", { class: "about", id: `${id}-about` }, about) : null,
     found.length ? h("span", { class: "fault", id: `${id}-fault` }, found.map((f) => f.message).join("; ")) : null);

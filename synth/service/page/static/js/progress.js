@@ -7,14 +7,45 @@ import { percent, seconds, words } from "./numbers.js";
 
 const UNITS = { stowed_volume: [1e3, "l"], longest_stowed_side: [1e3, "mm"], mass: [1, "kg"], surface_rms: [1e6, "µm"], in_plane_rms: [1e6, "µm"], blur: [1e6, "µrad"], collecting_area: [1, "m²"], first_mode: [1, "Hz"], part_count: [1, ""], distinct_parts: [1, ""] };
 
-export async function progress(root, job, { signal, changed }) {
+// follow(job) tells it how the job stands, at the start and whenever the service says something new; news only make it
+// ask (changed): a stream taken up again tells the past once more, with every stop there ever was.
+export function progress(root, first, { signal, changed }) {
   const seen = new Map(); // envelope -> [[evaluations, hypervolume]]
   const top = h("div"), left = h("div"), shares = h("div"), best = h("div");
   const curve = curves("Hypervolume", () => [...seen].map(([name, points]) => ({ name, points })), "candidates put forward", "hypervolume", signal);
-  let latest = null, state = job, asked = 0;
+  const where = `/jobs/${encodeURIComponent(first.id)}`;
+  let latest = null, state = first, source = null, asked = 0, told = false;
 
   replace(root, top, h("div", { class: "split even" }, h("section", { class: "card", "aria-label": "Hypervolume" }, h("h2", {}, "Hypervolume"), h("p", { class: "hint" }, "Share of the box between the ideal and the reference point, both fixed before the search, that the verified front dominates."), curve.node, left), h("div", {}, h("section", { class: "card", "aria-label": "Best so far" }, h("h2", {}, "Best so far"), best), h("section", { class: "card", "aria-label": "Families" }, h("h2", {}, "Feasible share by family"), shares))));
-  draw();
+  signal.addEventListener("abort", () => source?.close());
+  follow(first);
+
+  function follow(job) {
+    state = job;
+    if (["queued", "running"].includes(job.state)) {
+      if (!source) listen();
+    } else if (!told) {
+      if (job.progress) news(job.progress);
+      finished();
+    }
+    soon();
+  }
+
+  function listen() {
+    seen.clear();
+    told = false;
+    replace(left);
+    source = new EventSource(`/api/v1${where}/events`);
+    source.addEventListener("state", () => changed());
+    source.addEventListener("progress", (e) => news(JSON.parse(e.data)));
+  }
+
+  function soon() {
+    if (!asked) asked = requestAnimationFrame(() => {
+      asked = 0;
+      draw();
+    });
+  }
 
   function draw() {
     const running = state.state === "running";
@@ -29,53 +60,37 @@ export async function progress(root, job, { signal, changed }) {
     curve.update();
   }
 
-  function news(kind, data) {
-    if (kind === "progress") {
-      latest = data;
-      for (const e of data.envelopes) {
-        const points = seen.get(e.name) || [];
-        if (!points.length || points.at(-1)[0] !== e.evaluations) points.push([e.evaluations, e.hypervolume]);
-        else points.at(-1)[1] = e.hypervolume;
-        seen.set(e.name, points);
-      }
-    } else if (kind === "state") {
-      state = { ...state, ...data };
-      changed();
-      if (data.over) finished();
+  function news(data) {
+    latest = data;
+    for (const e of data.envelopes) {
+      const points = seen.get(e.name) || [];
+      while (points.length && points.at(-1)[0] >= e.evaluations) points.pop(); // resumed from before them
+      points.push([e.evaluations, e.hypervolume]);
+      seen.set(e.name, points);
     }
-    if (!asked) asked = requestAnimationFrame(() => {
-      asked = 0;
-      draw();
-    });
+    soon();
   }
 
   async function finished() {
+    told = true;
+    source?.close();
+    source = null;
     try {
-      const rows = await page(`/jobs/${encodeURIComponent(job.id)}/history`, signal);
-      if (!rows.length) return;
+      const rows = await page(`${where}/history`, signal);
+      if (!rows.length || source) return;
       seen.clear();
       for (const r of rows) if (r.family === "all") {
         if (!seen.has(r.envelope)) seen.set(r.envelope, [[0, 0]]);
         seen.get(r.envelope).push([r.evaluations, r.hypervolume]);
       }
       curve.update();
-      replace(left, h("p", {}, h("a", { class: "primary", href: `#/jobs/${job.id}/front` }, "Look at the front")));
+      replace(left, h("p", {}, h("a", { class: "primary", href: `#/jobs/${first.id}/front` }, "Look at the front")));
     } catch {
       // stopped before it had a front: the news told all there is
     }
   }
 
-  const source = new EventSource(`/api/v1/jobs/${encodeURIComponent(job.id)}/events`);
-  for (const kind of ["state", "progress"]) source.addEventListener(kind, (e) => {
-    const data = JSON.parse(e.data);
-    news(kind, data);
-    if (kind === "state" && data.over) source.close();
-  });
-  signal.addEventListener("abort", () => source.close());
-  if (!["queued", "running"].includes(job.state)) {
-    if (job.progress) news("progress", job.progress);
-    finished();
-  }
+  return follow;
 }
 
 function facts(job, news, running) {

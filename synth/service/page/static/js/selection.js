@@ -23,8 +23,11 @@ export class Selection {
     this.heard = {};
   }
 
-  on(kind, call) {
-    for (const k of kind.split(" ")) (this.heard[k] ||= []).push(call);
+  on(kind, call, signal) {
+    for (const k of kind.split(" ")) {
+      (this.heard[k] ||= []).push(call);
+      signal?.addEventListener("abort", () => (this.heard[k] = this.heard[k].filter((c) => c !== call)));
+    }
   }
 
   tell(kind) {

@@ -85,13 +85,15 @@ export class Stage {
     this.pose = new Float32Array(16);
     const watch = new ResizeObserver(() => this.ask());
     watch.observe(canvas);
-    const dark = matchMedia("(prefers-color-scheme: dark)");
-    const themed = () => this.ask();
+    const dark = matchMedia("(prefers-color-scheme: dark)"), print = matchMedia("print");
+    const themed = () => this.ask(), printed = () => this.draw(2); // at once: the printer does not wait for a frame
     dark.addEventListener("change", themed);
+    print.addEventListener("change", printed);
     document.addEventListener("themed", themed);
     signal.addEventListener("abort", () => {
       watch.disconnect();
       dark.removeEventListener("change", themed);
+      print.removeEventListener("change", printed);
       document.removeEventListener("themed", themed);
       this.gone = true;
       this.gl.getExtension("WEBGL_lose_context")?.loseContext();

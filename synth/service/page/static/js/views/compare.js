@@ -1,7 +1,7 @@
 // Fronts of several jobs and envelopes over each other: what more buys, who wins where, what binds.
 
 import { failure, get, page } from "../api.js";
-import { empty, h, picker, replace } from "../dom.js";
+import { empty, h, keeping, picker, replace } from "../dom.js";
 import { badge } from "../jobs.js";
 import { byPlace, swatch } from "../marks.js";
 import { capital, percent, words } from "../numbers.js";
@@ -14,6 +14,7 @@ export async function compare(root, { query, signal, link }) {
   document.title = "Compare";
   let ids = (query.get("jobs") || "").split(",").filter(Boolean);
   const chosen = h("div"), body = h("div");
+  let turn = 0, listed = "";
   replace(root, h("div", { class: "head" }, h("h1", {}, "Compare fronts")), chosen, body);
 
   async function choose() {
@@ -25,33 +26,40 @@ export async function compare(root, { query, signal, link }) {
       return;
     }
     const known = new Map(found.jobs.map((j) => [j.id, j]));
+    const waiting = ids.filter((i) => ["queued", "running"].includes(known.get(i)?.state));
+    const same = JSON.stringify([found.jobs, ids]);
+    if (same === listed) return waiting;
+    listed = same;
+    const open = chosen.querySelector("details")?.open ?? !ids.length;
     const boxes = found.jobs.filter((j) => ["done", "stopped"].includes(j.state) || ids.includes(j.id)).map((j) => h("label", { class: "tick" }, h("input", { type: "checkbox", checked: ids.includes(j.id), value: j.id, onchange: (e) => {
       ids = e.target.checked ? [...ids, j.id] : ids.filter((i) => i !== j.id);
       link({ jobs: ids.join(",") });
       show();
     } }), h("span", {}, j.title, " ", h("span", { class: "id" }, j.id), badge(j))));
-    replace(chosen, h("details", { class: "card", open: !ids.length }, h("summary", {}, ids.length ? `${ids.length} ${ids.length === 1 ? "job" : "jobs"} compared: change` : "Choose jobs"), boxes.length ? h("div", { class: "choices" }, boxes) : h("p", { class: "hint" }, "No job is done yet.")));
-    return ids.filter((i) => ["queued", "running"].includes(known.get(i)?.state));
+    keeping(chosen, () => replace(chosen, h("details", { class: "card", open }, h("summary", {}, ids.length ? `${ids.length} ${ids.length === 1 ? "job" : "jobs"} compared: change` : "Choose jobs"), boxes.length ? h("div", { class: "choices" }, boxes) : h("p", { class: "hint" }, "No job is done yet."))));
+    return waiting;
   }
 
   async function show() {
+    turn += 1;
+    const mine = turn, stale = () => mine !== turn || signal.aborted;
     const waiting = await choose();
-    if (signal.aborted) return;
+    if (stale()) return;
     if (!ids.length) {
       replace(body, empty("Nothing chosen", "Choose one job to set its envelopes against each other, or several to see what their limits cost.", h("a", { class: "primary", href: "#/jobs" }, "To the jobs")));
       return;
     }
     if (waiting?.length) {
       replace(body, h("p", { class: "waiting", role: "status" }, `${waiting.length} of ${ids.length} jobs are still under way; the comparison comes when all are done.`));
-      setTimeout(() => !signal.aborted && show(), EVERY_MS);
+      setTimeout(() => !stale() && show(), EVERY_MS);
       return;
     }
     replace(body, h("p", { class: "waiting" }, "Comparing …"));
     try {
       const data = await page(`/compare?${ids.map((i) => `job=${encodeURIComponent(i)}`).join("&")}`, signal);
-      if (!signal.aborted) draw(body, data, signal);
+      if (!stale()) draw(body, data, signal);
     } catch (fault) {
-      if (!signal.aborted) replace(body, failure(fault, show));
+      if (!stale()) replace(body, failure(fault, show));
     }
   }
 

@@ -22,6 +22,10 @@ export async function front(root, { job, query, signal, link }) {
     return;
   }
   if (signal.aborted) return;
+  if (!data) {
+    replace(root, empty("No front yet", "It is written when the job is done or stopped, and is shown here then.", howItGoes(job)));
+    return;
+  }
   document.title = `Front: ${data.title}`;
   if (!data.rows.length) {
     replace(root, nothing(data, job));
@@ -42,8 +46,10 @@ function nothing(data, job) {
   const reasons = data.envelopes.flatMap((e) => Object.entries(e.families).filter(([, f]) => f.reason).map(([f, v]) => [e.name, f, v.reason]));
   return empty(running ? "No front yet" : "No candidate", running ? "The job is still running; its front is written when it is done or stopped." : reasons.length ? "Bounds rule out every family:" : "The run ended without a candidate.",
     reasons.length ? h("ul", {}, reasons.map(([e, f, why]) => h("li", {}, h("b", {}, words(f)), ` in ${e}: ${why}`))) : null,
-    h("p", {}, h("a", { href: `#/jobs/${encodeURIComponent(job)}` }, "See how the job goes")));
+    howItGoes(job));
 }
+
+const howItGoes = (job) => h("p", {}, h("a", { href: `#/jobs/${encodeURIComponent(job)}` }, "See how the job goes"));
 
 function summary(data) {
   return h("div", { class: "facts" }, data.envelopes.map((e) => h("div", { class: "fact" }, h("span", { class: "name" }, e.name), h("span", {}, e.size), h("b", {}, e.feasible ? `${e.feasible} candidates` : e.rows ? "nothing meets everything" : "none"),

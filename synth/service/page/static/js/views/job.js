@@ -1,24 +1,36 @@
 // One job: its head with what can be done to it, and beneath it either how it goes or its front.
 
 import { failure, get } from "../api.js";
-import { h, replace } from "../dom.js";
+import { h, keeping, replace } from "../dom.js";
 import { act, badge } from "../jobs.js";
 import { progress } from "../progress.js";
+
+const EVERY_MS = 3000;
+const live = (job) => ["queued", "running"].includes(job.state);
 
 export async function job(root, shared, front) {
   const { job: id, signal } = shared;
   const head = h("div", { class: "head" }), body = h("div");
   replace(root, head, body);
-  let told = null;
+  let told = null, turn = 0, follow = () => {};
 
   async function read(gone) {
     if (gone === true) {
       location.hash = "#/jobs";
       return;
     }
-    told = await get(`/api/v1/jobs/${encodeURIComponent(id)}`, signal);
-    draw();
+    turn += 1;
+    const mine = turn;
+    const found = await get(`/api/v1/jobs/${encodeURIComponent(id)}`, signal);
+    if (mine !== turn) return; // asked again since: an older answer may not cover a newer one
+    const same = told && JSON.stringify({ ...told, progress: null }) === JSON.stringify({ ...found, progress: null });
+    told = found;
+    if (!same) keeping(head, draw);
+    follow(told);
   }
+
+  // asked because of news, or as time passes: what fails now is asked again soon
+  const changed = () => read().catch(() => {});
 
   function draw() {
     const over = ["done", "stopped"].includes(told.state);
@@ -34,8 +46,17 @@ export async function job(root, shared, front) {
   try {
     await read();
     if (signal.aborted) return;
-    if (front) await front(body, shared);
-    else await progress(body, told, { ...shared, changed: read });
+    const timer = setInterval(() => live(told) && document.visibilityState === "visible" && changed(), EVERY_MS);
+    signal.addEventListener("abort", () => clearInterval(timer));
+    if (!front) follow = progress(body, told, { signal, changed });
+    else {
+      await front(body, shared);
+      let waits = live(told);
+      follow = (now) => {
+        if (waits && !live(now)) front(body, shared);
+        waits = live(now);
+      };
+    }
   } catch (fault) {
     if (!signal.aborted) replace(body, failure(fault, () => job(root, shared, front)));
   }

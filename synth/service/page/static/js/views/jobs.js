@@ -1,7 +1,7 @@
 // All jobs: how they stand, what can be done, and which to compare.
 
 import { failure, get } from "../api.js";
-import { button, empty, h, picker, replace } from "../dom.js";
+import { button, empty, h, keeping, picker, replace } from "../dom.js";
 import { words } from "../numbers.js";
 import { act, badge, when } from "../jobs.js";
 
@@ -10,7 +10,7 @@ const EVERY_MS = 2000;
 export async function jobs(root, { query, signal, link }) {
   document.title = "Jobs";
   const chosen = new Set();
-  const pages = [null];
+  const pages = [null], clocks = new Map();
   let state = query.get("state") || "", title = query.get("title") || "", last = null;
   const body = h("div"), count = h("p", { class: "count", role: "status" });
   const compare = button("Compare", () => (location.hash = `#/compare?jobs=${[...chosen].join(",")}`), { disabled: true });
@@ -35,7 +35,8 @@ export async function jobs(root, { query, signal, link }) {
     try {
       const found = await get(`/api/v1/jobs?${asked}`, signal);
       const same = JSON.stringify(found);
-      if (same !== last) draw(found);
+      if (same !== last) keeping(body, () => draw(found));
+      else for (const job of found.jobs) clocks.get(job.id).textContent = took(job);
       last = same;
     } catch (fault) {
       last = null;
@@ -70,7 +71,9 @@ export async function jobs(root, { query, signal, link }) {
       compare.disabled = !chosen.size;
       compare.textContent = chosen.size ? `Compare ${chosen.size}` : "Compare";
     } });
-    return h("tr", {}, h("td", {}, box), h("th", { scope: "row" }, h("a", { href: `#/jobs/${job.id}` }, job.title), h("span", { class: "id" }, job.id)), h("td", { class: "word" }, badge(job)), h("td", { class: "word wrap" }, job.objectives.map(words).join(", ")), h("td", {}, job.evaluations.toLocaleString("en")), h("td", {}, String(job.seed)), h("td", { class: "word" }, when(job.created)), h("td", { class: "word" }, took(job)),
+    const clock = h("td", { class: "word" }, took(job));
+    clocks.set(job.id, clock);
+    return h("tr", {}, h("td", {}, box), h("th", { scope: "row" }, h("a", { href: `#/jobs/${job.id}` }, job.title), h("span", { class: "id" }, job.id)), h("td", { class: "word" }, badge(job)), h("td", { class: "word wrap" }, job.objectives.map(words).join(", ")), h("td", {}, job.evaluations.toLocaleString("en")), h("td", {}, String(job.seed)), h("td", { class: "word" }, when(job.created)), clock,
       h("td", {}, h("div", { class: "row-actions" }, over ? h("a", { href: `#/jobs/${job.id}/front` }, "Front") : null, act(job, read))));
   }
 

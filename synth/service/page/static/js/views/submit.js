@@ -1,7 +1,7 @@
 // A new job: a shipped problem, a file or pasted text; the form and the text say the same; what holds is told live.
 
 import { failure, page, request, send } from "../api.js";
-import { button, h, picker, replace, say } from "../dom.js";
+import { button, h, keeping, picker, replace, say } from "../dom.js";
 import { problemForm } from "../form.js";
 import { words } from "../numbers.js";
 import { rooms } from "../rooms.js";
@@ -26,12 +26,13 @@ export async function submit(root, { query, signal }) {
 
 class Desk {
   constructor(root, vocabulary, from, signal) {
-    Object.assign(this, { root, vocabulary, from, signal, text: "", faults: [], turn: 0 });
+    Object.assign(this, { root, vocabulary, from, signal, text: "", faults: [], turn: 0, line: Promise.resolve(), sweep: { count: "4" } });
     this.formHolder = h("div", { class: "form-holder" });
     this.state = h("div", { class: "state", role: "status" });
     this.bounds = h("div", { class: "bounds-holder" });
     this.area = h("textarea", { class: "mono source", rows: "26", spellcheck: "false", "aria-label": "Problem file (TOML)", oninput: () => this.typed() });
     this.go = button("Submit the job", () => this.submit(), { class: "primary big" });
+    this.goSweep = button("Submit the sweep", () => this.submitSweep());
     this.told = h("div");
   }
 
@@ -60,35 +61,46 @@ class Desk {
     this.ask({});
   }
 
+  // nothing is submitted until what was typed is understood: it would be the text of before
   typed() {
+    this.turn += 1;
+    this.waits("Checking …");
+    this.text = this.area.value;
     clearTimeout(this.pause);
-    this.pause = setTimeout(() => {
-      this.text = this.area.value;
-      this.ask({});
-    }, PAUSE_MS);
+    this.pause = setTimeout(() => this.ask({}), PAUSE_MS);
   }
 
-  async ask(changes) {
+  // one after the other: each change is made to the text that the one before left
+  ask(changes) {
+    clearTimeout(this.pause);
     this.turn += 1;
     const turn = this.turn;
     this.waits("Checking …");
-    try {
-      const answer = await send("/page/data/problem", { text: this.text, changes });
-      if (turn !== this.turn || this.signal.aborted) return;
-      this.text = answer.text;
-      if (document.activeElement !== this.area) this.area.value = answer.text;
-      this.faults = answer.faults;
-      this.form(answer.form);
-      if (answer.faults.length) this.wrong();
-      else await this.bound(turn);
-    } catch (fault) {
-      if (turn === this.turn) replace(this.state, failure(fault, () => this.ask({})));
-    }
+    this.line = this.line.then(() => this.change(changes, turn)).catch((fault) => {
+      if (turn === this.turn && !this.signal.aborted) replace(this.state, failure(fault, () => this.ask(changes)));
+    });
+  }
+
+  async change(changes, turn) {
+    const { text } = this;
+    const answer = await send("/page/data/problem", { text, changes });
+    if (text !== this.text || this.signal.aborted) return; // typed into since, or left
+    this.text = answer.text;
+    if (turn !== this.turn) return;
+    if (document.activeElement !== this.area) this.area.value = answer.text;
+    this.faults = answer.faults;
+    this.form(answer.form);
+    if (answer.faults.length) this.wrong();
+    else this.bound(turn);
   }
 
   waits(text) {
-    this.go.disabled = true;
+    this.allowed(false);
     replace(this.state, h("p", { class: "hint" }, text));
+  }
+
+  allowed(yes) {
+    this.go.disabled = this.goSweep.disabled = !yes;
   }
 
   form(form) {
@@ -96,9 +108,11 @@ class Desk {
       replace(this.formHolder, h("p", { class: "hint" }, "The text is no TOML yet, so there is no form of it."));
       return;
     }
-    const held = document.activeElement?.name, place = this.formHolder.contains(document.activeElement);
+    const at = this.formHolder.contains(document.activeElement) ? document.activeElement : null;
     replace(this.formHolder, problemForm(this.vocabulary, form, this.faults, (field, value) => this.ask({ [field]: value })));
-    if (place && held) [...this.formHolder.querySelectorAll("[name]")].find((n) => n.name === held)?.focus();
+    const again = at?.name ? [...this.formHolder.querySelectorAll("[name]")].find((n) => n.name === at.name && (n.type !== "checkbox" || n.value === at.value)) : null;
+    again?.focus();
+    if (again && "told" in at.dataset && at.value !== at.dataset.told) again.value = at.value; // half typed
   }
 
   wrong() {
@@ -110,9 +124,15 @@ class Desk {
   async bound(turn) {
     this.waits("Working out what holds …");
     this.bounds.classList.add("stale");
-    const report = await send("/page/data/bounds", { text: this.text });
+    let report;
+    try {
+      report = await send("/page/data/bounds", { text: this.text });
+    } catch (fault) {
+      if (turn === this.turn && !this.signal.aborted) replace(this.state, failure(fault, () => this.ask({})));
+      return;
+    }
     if (turn !== this.turn || this.signal.aborted) return;
-    this.go.disabled = report.impossible;
+    this.allowed(!report.impossible);
     this.bounds.classList.remove("stale");
     replace(this.state, report.impossible ? h("div", { class: "failure" }, h("strong", {}, "Impossible. "), "Bounds rule out every family in every envelope; no search would find a candidate.") : h("p", { class: "fine" }, "✓ The problem is complete."));
     replace(this.bounds, rooms(report, this.signal), report.rooms.map(oneRoom),
@@ -125,17 +145,19 @@ class Desk {
     return h("details", {}, h("summary", {}, "Several jobs: sweep one number"), this.swept);
   }
 
+  // what was typed into it stays while the problem changes beside it
   sweeps(fields) {
-    const kept = this.sweepField && fields.some((f) => f.field === this.sweepField) ? this.sweepField : fields[0]?.field;
-    this.sweepField = kept;
-    const now = () => fields.find((f) => f.field === this.sweepField)?.now || "";
-    const [first, last] = [h("input", { type: "text", "aria-label": "First value", value: now() }), h("input", { type: "text", "aria-label": "Last value", placeholder: "last" })];
-    const count = h("input", { type: "number", min: "2", max: "20", value: "4", "aria-label": "How many values" });
-    replace(this.swept, h("p", { class: "hint" }, "A limit makes a job for each value; a dimension of an envelope makes one job with an envelope for each. Compare shows what more buys."),
-      picker("Number", fields.map((f) => [f.field, `${f.title}, now ${f.now}`]), kept, (value) => {
-        this.sweepField = value;
-        first.value = now();
-      }), h("div", { class: "actions" }, "from ", first, " to ", last, " in ", count, button("Submit the sweep", () => this.submitSweep(`${this.sweepField}=${first.value}:${last.value}:${count.value}`))));
+    const of = (name) => fields.find((f) => f.field === name);
+    const asked = this.sweep;
+    if (!of(asked.field)) Object.assign(asked, { field: fields[0]?.field, first: fields[0]?.now || "", last: "" });
+    const typed = (part, label, more) => h("input", { type: "text", "aria-label": label, value: asked[part], oninput: (e) => (asked[part] = e.target.value), ...more });
+    const first = typed("first", "First value"), last = typed("last", "Last value", { placeholder: "last" });
+    const count = typed("count", "How many values", { type: "number", min: "2", max: "20" });
+    keeping(this.swept, () => replace(this.swept, h("p", { class: "hint" }, "A limit makes a job for each value; a dimension of an envelope makes one job with an envelope for each. Compare shows what more buys."),
+      picker("Number", fields.map((f) => [f.field, `${f.title}, now ${f.now}`]), asked.field, (value) => {
+        Object.assign(asked, { field: value, first: of(value).now });
+        first.value = asked.first;
+      }), h("div", { class: "actions" }, "from ", first, " to ", last, " in ", count, this.goSweep)));
   }
 
   async send(text) {
@@ -143,25 +165,29 @@ class Desk {
   }
 
   async submit() {
-    this.go.disabled = true;
+    this.allowed(false);
     try {
       const job = await this.send(this.text);
       say(`Job ${job.id} is accepted.`);
       location.hash = `#/jobs/${job.id}`;
     } catch (fault) {
       replace(this.told, failure(fault));
-      this.go.disabled = false;
+      this.allowed(true);
     }
   }
 
-  async submitSweep(axis) {
+  async submitSweep() {
+    const { field, first, last, count } = this.sweep;
+    this.allowed(false);
     try {
+      const axis = `${field}=${first}:${last}:${count}`;
       const made = await send("/page/data/sweep", { text: this.text, axis });
       const ids = [];
       for (const one of made) ids.push((await this.send(one.text)).id);
       location.hash = ids.length > 1 ? `#/compare?jobs=${ids.join(",")}` : `#/jobs/${ids[0]}`;
     } catch (fault) {
       replace(this.told, failure(fault));
+      this.allowed(true);
     }
   }
 }
