@@ -112,7 +112,19 @@ def _add_waiting(app: typer.Typer, answer: Answer) -> None:
         from synth.app.remote import cancelled, client, job_text
 
         found = cancelled(client(url, token_file), job, wait)
-        answer(json_, found, lambda: job_text(found))
+        go_on = f"\nGo on with: stowfront requeue {job}" if found["state"] == "stopped" else ""
+        answer(json_, found, lambda: f"{job_text(found)}{go_on}")
+
+    @app.command()
+    def requeue(job: Job, url: Url = None, token_file: TokenFile = None, json_: Json = False) -> None:
+        """Queue a stopped or failed job of a service anew; it goes on from its last checkpoint, to the same front.
+
+        (A run folder on this machine is gone on with by: stowfront resume DIR.)
+        """
+        from synth.app.remote import client, job_text
+
+        found = client(url, token_file).resume(job)
+        answer(json_, found, lambda: f"{job_text(found)}\nNext: stowfront watch {job}")
 
     @app.command()
     def fetch(

@@ -47,12 +47,17 @@ def test_a_job_from_submit_to_fetch_by_commands(service: Service, tmp_path: Path
     assert told(service, "recheck", out)["ok"]
 
 
-def test_a_cancelled_job_ends_with_130_for_who_watches_it(service: Service, tmp_path: Path) -> None:
+def test_a_cancelled_job_ends_with_130_for_who_watches_it_and_is_queued_anew(service: Service, tmp_path: Path) -> None:
     problem = tmp_path / "p.toml"
     problem.write_text(LONG)
     job = told(service, "submit", problem)["id"]
     assert told(service, "cancel", job)["state"] == "stopped"
     assert told(service, "watch", job, code=130)["state"] == "stopped"
+    again = told(service, "requeue", job)
+    assert (again["state"], again["attempt"]) == ("queued", 2)
+    refused = command(service, "requeue", job)
+    assert refused.returncode == 2 and "only a stopped or failed job can be resumed" in refused.stderr
+    told(service, "cancel", job)
 
 
 def test_faults_are_told_in_a_sentence_with_the_exit_code_of_the_contract(
