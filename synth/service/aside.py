@@ -37,6 +37,7 @@ class Aside:
         self._room, self._nice = threading.BoundedSemaphore(most), nice
         self._pool: ProcessPoolExecutor | None = None
         self._lock = threading.Lock()
+        self._closed = False
 
     def do(self, work: Callable[..., T], *given: Any) -> T:
         """work(*given), a function of a module. Raises Unavailable where too much is waiting or it takes too long."""
@@ -47,11 +48,11 @@ class Aside:
                 try:
                     return self._started().submit(work, *given).result(timeout=DEADLINE_S)
                 except BrokenProcessPool:
-                    self.close()
+                    self._end()
                     if last:
                         raise Unavailable("the process for this kind of work ended twice", after_s=30) from None
                 except Late:
-                    self.close()
+                    self._end()
                     raise Unavailable(f"not done within {DEADLINE_S:.0f} s", after_s=60) from None
             raise AssertionError
         finally:
@@ -59,13 +60,19 @@ class Aside:
 
     def _started(self) -> ProcessPoolExecutor:
         with self._lock:
+            if self._closed:
+                raise Unavailable("the service is stopping", after_s=10)
             if self._pool is None:
                 context = multiprocessing.get_context("spawn")
                 self._pool = ProcessPoolExecutor(1, context, _begin, (min(self._nice, 5), os.getpid()))
             return self._pool
 
     def close(self) -> None:
-        """Ends the process."""
+        """Ends the process for good."""
+        self._closed = True
+        self._end()
+
+    def _end(self) -> None:
         with self._lock:
             pool, self._pool = self._pool, None
         if pool is not None:

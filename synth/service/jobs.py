@@ -4,6 +4,7 @@ import contextlib
 import hashlib
 import json
 import shutil
+import threading
 from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -52,6 +53,13 @@ class Jobs:
         with contextlib.suppress(StowfrontError):
             self.engine.read(template().encode(), "template")
         self._working.start()
+        if self.settings.page:
+            threading.Thread(target=self._warm, daemon=True, name="warm").start()
+
+    def _warm(self) -> None:
+        """The first check loads what it needs for seconds: better before a person waits for it."""
+        with contextlib.suppress(StowfrontError):
+            self._aside.do(self.engine.check, template().encode(), "template")
 
     def close(self) -> None:
         """Stops: jobs under way save their state and go on at the next start. Takes up to some seconds."""
