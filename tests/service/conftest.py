@@ -10,14 +10,43 @@ from pathlib import Path
 
 import pytest
 
+from synth.service.tokens import Tokens
 from tests.service.postgres import Postgres, programs
-from tests.service.served import Service, ended
+from tests.service.served import Service, ended, leave_idle
 
 
-@pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """One that runs for the whole module."""
-    made = Service(tmp_path_factory.mktemp("service") / "data", ("--rate", "2000", "--burst", "5000")).start()
+@pytest.fixture(scope="session")
+def one_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """One that runs for all tests of a process."""
+    made = Service(
+        tmp_path_factory.mktemp("service") / "data", ("--rate", "2000", "--burst", "5000", "--nice", "0")
+    ).start()
+    yield made
+    ended(made)
+
+
+@pytest.fixture
+def service(one_service: Service) -> Iterator[Service]:
+    """The shared one; what a test leaves waiting or running is cancelled behind it."""
+    yield one_service
+    leave_idle(one_service)
+
+
+@pytest.fixture(scope="session")
+def locked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """One for all tests of a process that needs tokens; it speaks with one that may do everything."""
+    more = ("--rate", "5000", "--burst", "9000", "--nice", "0", "--workers", "0")
+    made = Service(tmp_path_factory.mktemp("locked") / "data", more)
+    made.token = Tokens(made.data).new("keeper", "admin")
+    yield made.start()
+    ended(made)
+
+
+@pytest.fixture(scope="session")
+def limited(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """One for all tests of a process whose every limit is small."""
+    more = ("--max-body", "4096", "--max-queued", "2", "--max-evaluations", "500", "--rate", "0.1", "--burst", "60")
+    made = Service(tmp_path_factory.mktemp("limited") / "data", (*more, "--no-page")).start()
     yield made
     ended(made)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from synth.core.errors import InputError
 from synth.service.client import Client, ServiceFailed
 from tests.test_cli import TINY
 
@@ -50,13 +51,14 @@ class Answer:
 
 @dataclass
 class Service:
-    """data: its folder; more: further words of the command."""
+    """data: its folder; more: further words of the command; source: the address that requests come from."""
 
     data: Path
     more: tuple[str, ...] = ()
     token: str | None = None
     port: int = field(default_factory=free_port)
     process: "subprocess.Popen[bytes] | None" = None
+    source: str = "127.0.0.1"
 
     @property
     def log(self) -> Path:
@@ -98,7 +100,7 @@ class Service:
 
     def ask(self, method: str, path: str, body: bytes | None = None, **headers: str) -> Answer:
         """One request, told as it is answered. Header names with _ for -."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120, source_address=(self.source, 0))
         try:
             named = {k.replace("_", "-"): v for k, v in headers.items()}
             if self.token is not None and "Authorization" not in named:
@@ -119,3 +121,10 @@ def ended(service: Service) -> None:
     if service.process is not None and service.process.poll() is None:
         service.process.kill()
         service.process.wait()
+
+
+def leave_idle(service: Service) -> None:
+    """Cancels what waits or runs, so that the next test has the one slot of the queue to itself."""
+    for job in service.client.jobs(("queued", "running"), most=1000):
+        with contextlib.suppress(InputError):  # over by now
+            service.client.cancel(job["id"])

@@ -15,7 +15,7 @@ import pytest
 from synth.app.running import run_problem
 from synth.service import events
 from tests.service.postgres import Postgres
-from tests.service.served import LONG, SMALL, Service
+from tests.service.served import LONG, SMALL, Service, leave_idle
 from tests.service.test_crashes import first_progress, found, pid_of
 
 HALF = SMALL.replace("evaluations = 24", "evaluations = 48")
@@ -162,13 +162,13 @@ def events_of(file: Path) -> list[events.Event]:
     return out
 
 
-def test_limits_are_told_with_what_is_allowed(new_service: Callable[..., Service]) -> None:
-    service = new_service("--no-page", "--max-queued", "2", "--max-evaluations", "500").start()
-    too_long = service.submit(SMALL, "?evaluations=501")
+def test_limits_are_told_with_what_is_allowed(limited: Service) -> None:
+    too_long = limited.submit(SMALL, "?evaluations=501")
     assert too_long.status == 422 and too_long.document["errors"][0]["field"] == "search.evaluations"
     assert "at most 500" in too_long.document["detail"]
-    assert [service.submit(LONG, "?evaluations=500").status for _ in range(3)] == [201, 201, 429]
-    full = service.submit(SMALL)
+    assert [limited.submit(LONG, "?evaluations=500").status for _ in range(3)] == [201, 201, 429]
+    full = limited.submit(SMALL)
+    leave_idle(limited)
     assert full.status == 429 and "2 jobs are waiting or running" in full.document["detail"]
 
 

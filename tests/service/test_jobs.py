@@ -19,12 +19,12 @@ def by_command(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def done(service: Service) -> str:
+def done(one_service: Service) -> str:
     """A job of the small problem that is done."""
-    job = service.submit(SMALL).document
+    job = one_service.submit(SMALL).document
     assert job["state"] == "queued"
-    ended = service.client.wait(job["id"])
-    assert (ended["state"], ended["message"]) == ("done", ""), service.log.read_text()
+    ended = one_service.client.wait(job["id"])
+    assert (ended["state"], ended["message"]) == ("done", ""), one_service.log.read_text()
     return str(job["id"])
 
 

@@ -3,23 +3,12 @@
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from synth.service.tokens import Tokens
-from tests.service.served import SMALL, Service, ended, environment
-
-
-@pytest.fixture(scope="module")
-def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A service that needs a token, with one that may do everything."""
-    made = Service(tmp_path_factory.mktemp("openapi") / "data", ("--rate", "5000", "--burst", "9000", "--no-page"))
-    made.token = Tokens(made.data).new("all", "admin")
-    yield made.start()
-    ended(made)
+from tests.service.served import SMALL, Service, environment
 
 
 def described(service: Service) -> dict[str, Any]:
@@ -67,13 +56,13 @@ def keeps_to_it(service: Service, folder: Path, examples: int, phases: str) -> s
     return done.stdout
 
 
-def test_every_operation_keeps_to_the_description(guarded: Service, tmp_path: Path) -> None:
-    told = keeps_to_it(guarded, tmp_path, 4, "examples,coverage,fuzzing")
-    operations = sum(len(v) for v in guarded.ask("GET", "/api/v1/openapi.json").document["paths"].values())
+def test_every_operation_keeps_to_the_description(locked: Service, tmp_path: Path) -> None:
+    told = keeps_to_it(locked, tmp_path, 4, "examples,coverage,fuzzing")
+    operations = sum(len(v) for v in locked.ask("GET", "/api/v1/openapi.json").document["paths"].values())
     assert f"{operations} selected" in told or f"{operations} / {operations}" in told, told[-3000:]
 
 
 @pytest.mark.slow
 @pytest.mark.timeout(3000)
-def test_every_operation_keeps_to_the_description_for_long(guarded: Service, tmp_path: Path) -> None:
-    keeps_to_it(guarded, tmp_path, 100, "examples,coverage,fuzzing,stateful")
+def test_every_operation_keeps_to_the_description_for_long(locked: Service, tmp_path: Path) -> None:
+    keeps_to_it(locked, tmp_path, 100, "examples,coverage,fuzzing,stateful")

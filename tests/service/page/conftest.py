@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-from tests.service.served import ROOT, Service, ended
+from tests.service.served import ROOT, Service, ended, leave_idle
 
 HAZE = (ROOT / "problems" / "harbour_haze.toml").read_text(encoding="utf-8")
 EASY = (
@@ -56,7 +56,7 @@ class Sheet:
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     """One service for all tests of the page that a process runs."""
     folder = tmp_path_factory.mktemp("page") / "data"
-    service = Service(folder, ("--rate", "2000", "--burst", "5000", "--nice", "0")).start()
+    service = Service(folder, ("--rate", "2000", "--burst", "5000", "--nice", "0", "--workers", "0")).start()
     try:
         ids = [service.submit(text, "?evaluations=45").document["id"] for text in (EASY, LIGHTER)]
         for id in ids:
@@ -103,6 +103,7 @@ def sheet(chromium: Browser, desk: Desk) -> Iterator[Callable[..., Sheet]]:
     strange = [s for one in made for s in one.strange]
     for context in contexts:
         context.close()
+    leave_idle(desk.service)
     assert not strange, strange
 
 
