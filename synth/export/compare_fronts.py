@@ -101,10 +101,12 @@ def attainment_figure(document: Document) -> Figure:
     """What one, half and every front attains in each pair of objectives."""
     surfaces = document["attainment"]
     figure, axes, height = _grid(len(surfaces), 9.0, 50.0)
+    # of two fronts half is one of them
+    drawn = {n: v for n, v in _LEVELS.items() if n != "half" or len(document["entries"]) > 2}
     for place, s in zip(axes, surfaces, strict=True):
         plain(place)
         data = []
-        for name, (_, line, width) in _LEVELS.items():
+        for name, (_, line, width) in drawn.items():
             points = np.array(s["surfaces"][name], dtype=np.float64).reshape(-1, 2)
             points = points * [shown(s["x"]).scale, shown(s["y"]).scale]
             points = points[np.argsort(points[:, 0], kind="stable")]
@@ -115,7 +117,7 @@ def attainment_figure(document: Document) -> Figure:
         scale(place, "y", whole[:, 1])
         place.set_xlabel(title(s["x"]))
         place.set_ylabel(title(s["y"]))
-    handles = [Line2D([], [], color=INK, ls=ls, lw=w, label=f"attained by {t}") for t, ls, w in _LEVELS.values()]
+    handles = [Line2D([], [], color=INK, ls=ls, lw=w, label=f"attained by {t}") for t, ls, w in drawn.values()]
     legend(figure, handles, height, 3)
     return figure
 

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from synth.export.compare_charts import binding_figure, chain_title, chains, gains_figure, winners_figure
 from synth.export.compare_fronts import attainment_figure, built_figure, fronts_figure
 from synth.export.compare_style import svg_text
+from synth.export.compare_text import NO_STEP
 from synth.export.engineering import shown
 from synth.export.findings import findings
 from synth.export.page_style import STYLE
@@ -134,6 +135,8 @@ def _fronts(document: Document) -> str:
 
 def _buys(document: Document) -> str:
     heads, rows = steps_table(document)
+    if not rows and len(document["entries"]) > 1:
+        return f"<section><h2>What a larger allowance buys</h2><p>{NO_STEP.capitalize()}.</p></section>"
     if not rows:
         return ""
     pictures = "".join(

@@ -15,6 +15,7 @@ from synth.export.rates import (
 )
 
 Document = Mapping[str, Any]
+NO_STEP = "none: no front has one limit looser, or a room that holds the other, with all else alike"
 
 
 def compare_text(document: Document) -> str:
@@ -81,7 +82,7 @@ def _dominated(document: Document) -> str:
 def _between(document: Document) -> str:
     heads, rows = steps_table(document)
     if not rows:
-        return ""
+        return f"What a step to a larger allowance buys\n{NO_STEP}" if len(document["entries"]) > 1 else ""
     return (
         "What a step to a larger allowance buys (at the knee: all else as at the smaller one's knee, or better)\n"
         + table(heads, rows, left=3)

@@ -187,6 +187,13 @@ def _room(record: Record, hinge: Record, made: Flexure, metal: Sheet) -> None:
             )
 
 
+def _inside(line: Floats, part: shapely.Geometry, metal: Sheet) -> list[Floats]:
+    """The pieces of a fold line that run over the part, its slots counted as part of it."""
+    whole = part.buffer(0.6 * metal.slot, join_style="mitre").buffer(-0.6 * metal.slot, join_style="mitre")
+    pieces = shapely.LineString(line).intersection(whole)
+    return [np.asarray(p.coords) for p in getattr(pieces, "geoms", [pieces]) if p.length > metal.bridge]
+
+
 def workable(record: Record, metal: Sheet) -> Sheet:
     """The sheet as asked, or with the smallest of SCALES at which every flexure fits. Raises InputError."""
     if metal.scale > 0.0:
@@ -214,9 +221,11 @@ def write_cut_metal(record: Record, folder: Path, metal: Sheet | None = None) ->
     drawing.face("cut", part.buffer(metal.kerf / 2, join_style="mitre"))
     for hinge in record["hinges"]:
         sense = hinge_sense(record, hinge)
-        drawing.line("datum" if sense == "flat" else sense, metal.scale * hinge_line(hinge))
+        for line in _inside(metal.scale * hinge_line(hinge), part, metal):
+            drawing.line("datum" if sense == "flat" else sense, line)
     left, bottom, right, _ = part.bounds
     height = (right - left) / 60
+    drawing.bar(np.array([left, bottom - 2.5 * height]), right - left, height)
     words = [
         f"{record['id']}: bending model at scale {metal.scale:g}, one sheet, mm",
         f"sheet {1e3 * metal.thickness:.2f} mm, E {1e-9 * metal.modulus:.0f} GPa, yield "
@@ -226,9 +235,10 @@ def write_cut_metal(record: Record, folder: Path, metal: Sheet | None = None) ->
         *(f"hinge {f.hinge}: {f.rows} rows of {f.bars} bars {1e3 * f.bar_length:.2f} mm long, "
           f"{1e3 * f.width:.2f} mm wide, {1e3 * f.stiffness:.2f} mN m/rad, {1e-6 * f.stress:.0f} of "
           f"{1e-6 * f.allowed:.0f} MPa at {math.degrees(f.angle):.0f} deg" for f in made),
+        "A model to handle, not a part. Cut edges are sharp, and strips spring back.",
     ]  # fmt: skip
     for k, text in enumerate(words):
-        drawing.text(text, np.array([left, bottom - (2 + 1.7 * k) * height]), height)
+        drawing.text(text, np.array([left, bottom - (5 + 1.7 * k) * height]), height)
     path = folder / "cut_metal.dxf"
     drawing.save(path)
     return [path]

@@ -10,6 +10,8 @@ from synth.export.dxf_file import DxfFile
 from synth.export.kinds import Kind, kinds
 from synth.export.parts import Record, cut_lines, fitting_prisms, hinge_line, hinge_sense, panel_face
 
+CAUTION = "Preliminary design, to start detailed design from: not a release. Heed the cautions of the package's README."
+
 
 def write_dxf(record: Record, folder: Path, clear_diameter: float | None = None) -> list[Path]:
     """layout.dxf and panel_NAME.dxf for every distinct panel, millimetres; returns the files.
@@ -55,11 +57,14 @@ def _layout(record: Record, path: Path, clear_diameter: float | None) -> Path:
         drawing.line("datum", np.array([1.02 * reach * way, 1.1 * reach * way]))
     if clear_diameter is not None:
         drawing.circle("datum", np.zeros(2), clear_diameter / 2)
+    clear = f" Circle: clear aperture, {1e3 * clear_diameter:g} mm." if clear_diameter is not None else ""
     _notes(drawing, np.array([-reach, -1.12 * reach - span / 60]), span / 60, [
         f"{record['id']}  {record['family']}, deployed, seen from the receiving side",
-        "mm. Origin: centre of the clear aperture; z out of the receiving face. Number: panel, letter: distinct part.",
-        "mountain: folds away from the eye. valley: towards it. cut: neighbours without a hinge.",
+        f"mm, 1 : 1. Origin: centre of the clear aperture; z out of the receiving face.{clear}",
+        "Number: panel, letter: distinct part. mountain: away from the eye. valley: towards it. cut: no hinge.",
+        CAUTION,
     ])  # fmt: skip
+    drawing.bar(np.array([-reach, -1.12 * reach + span / 60]), span, span / 60)
     drawing.save(path)
     return path
 
@@ -94,14 +99,17 @@ def _panel(record: Record, kind: Kind, path: Path) -> Path:
             drawing.cross(layer, feature.points[0], 0.5 * height)
     drawing.cross("datum", np.zeros(2), 2 * height)
     feet = sum("foot" in f.kind for f in kind.features)
-    members = " ".join(str(m) for m in kind.members)
+    members = f"panel{'s' * (len(kind.members) > 1)} {' '.join(str(m) for m in kind.members)}"
     _notes(drawing, np.array([0.0, -4.0 * height]), height, [
-        f"part {kind.name} of {record['id']}: make {len(kind.members)} (panels {members})",
+        f"part {kind.name} of {record['id']}: make {len(kind.members)} ({members})",
         f"{kind.material}, {kind.section}, {1e3 * kind.thickness:.3f} mm thick, {1e3 * size[0]:.3f} x "
         f"{1e3 * size[1]:.3f} mm over all; receiving face to the eye",
-        f"mm. Circles: {feet} feet of joints with their pads. Fold lines lie outside the part, in the gap.",
+        f"mm, 1 : 1. Circles: {feet} feet of joints with their pads. Fold lines lie outside the part, in the gap.",
         *_framed(kind),
+        CAUTION,
     ])  # fmt: skip
+    below = 4.0 + 1.7 * (5 + 2 * (kind.sheet is not None))
+    drawing.bar(np.array([0.0, -below * height]), float(size[0]), height)
     drawing.save(path)
     return path
 

@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 
 from synth.core.arrays import Floats
+from synth.export.marks import nice_length
 from synth.export.optional import optional
 
 LAYERS = {
@@ -59,6 +60,14 @@ class DxfFile:
         x, y = (float(v) for v in middle)
         for ends in (((x - half, y), (x + half, y)), ((x, y - half), (x, y + half))):
             self.line(layer, np.array(ends))
+
+    def bar(self, at: Floats, span: float, height: float) -> None:
+        """A scale bar of a round length, at most half the span (m), its left end at a point; height of its text (m)."""
+        length = nice_length(0.5 * span)
+        x, y, long, tick = (MM * float(v) for v in (*at, length, 0.6 * height))
+        corners = [(x, y + tick), (x, y), (x + long, y), (x + long, y + tick)]
+        self._space.add_lwpolyline(corners, dxfattribs={"layer": "datum", "linetype": "CONTINUOUS"})
+        self.text(f"{MM * length:g} mm", at + np.array([length + 0.5 * height, 0.0]), height)
 
     def text(self, words: str, at: Floats, height: float, layer: str = "datum", middle: bool = False) -> None:
         """One line of text, its height in metres; its lower left, or its middle, at a point."""

@@ -103,6 +103,15 @@ def write_gltf(record: Record, folder: Path, seconds: float = SECONDS) -> list[P
     return [path]
 
 
+def _used(meshes: list[Any]) -> list[int]:
+    """Materials that some mesh has, which are numbered anew in that order."""
+    primitives = [p for mesh in meshes for p in mesh["primitives"]]
+    used = sorted({p["material"] for p in primitives})
+    for p in primitives:
+        p["material"] = used.index(p["material"])
+    return used
+
+
 def _document(record: Record, nodes: list[Any], meshes: list[Any], buffer: _Buffer) -> dict[str, Any]:
     return {
         "asset": {"version": "2.0", "generator": "stowfront",
@@ -117,7 +126,7 @@ def _document(record: Record, nodes: list[Any], meshes: list[Any], buffer: _Buff
                 "baseColorFactor": [*(round(c**2.2, 6) for c in tone), CLEAR if name == "sheet" else 1.0],
                 "metallicFactor": metal, "roughnessFactor": rough},
              **({"alphaMode": "BLEND"} if name == "sheet" else {})}
-            for name, tone, metal, rough in MATERIALS
+            for name, tone, metal, rough in (MATERIALS[k] for k in _used(meshes))
         ],
         "buffers": [{"byteLength": len(buffer.data)}],
         "bufferViews": buffer.views,

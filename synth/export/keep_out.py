@@ -74,11 +74,12 @@ def outline(axes: Any, boxes: Sequence[Box], view: View, move: Floats, size: flo
         named(axes, box, face.intersection(room), size)
 
 
-def named(axes: Any, box: Box, seen: shapely.Geometry, size: float = 6.5) -> None:
-    """Its name at the lower rim of what is seen of it."""
+def named(axes: Any, box: Box, seen: shapely.Geometry, size: float = 6.5, below: bool = False) -> None:
+    """Its name at the lower rim of what is seen of it, inside or below."""
     if seen.is_empty:
         return
     left, low, right, _ = seen.bounds
-    axes.annotate(f"keep-out '{box.name}'", ((left + right) / 2.0, low), xytext=(0.0, 2.0), fontsize=size,
-                  textcoords="offset points", ha="center", va="bottom", color=TONE, zorder=12,
+    up, side = (-1.0, "top") if below else (2.0, "bottom")
+    axes.annotate(f"keep-out '{box.name}'", ((left + right) / 2.0, low), xytext=(0.0, up), fontsize=size,
+                  textcoords="offset points", ha="center", va=side, color=TONE, zorder=12,
                   bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.8})  # fmt: skip

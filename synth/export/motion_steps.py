@@ -37,7 +37,7 @@ def motion_steps(record: Mapping[str, Any], keep_out: Sequence[KeepOut] = ()) ->
         bare(axes)
         draw(axes, scene, view, line=0.35)
         for box in kept:
-            named(axes, box, box.face(view), 6.0)
+            named(axes, box, box.face(view), 6.0, below=True)
         margin = 0.03 * span
         axes.set_xlim(low[0] - margin, high[0] + margin)
         axes.set_ylim(low[1] - 0.10 * span, high[1] + 0.12 * span)

@@ -22,6 +22,7 @@ MARGIN, LAP, BAND = 10.0, 8.0, 22.0
 """mm: free rim of a page, overlap of neighbouring tiles, strip at the foot for the scale bar and words."""
 DASHES = {"mountain": (7.0, 1.6, 1.0, 1.6), "valley": (3.2, 1.8), "cut": (), "flat": (0.6, 1.4), "window": (0.3, 0.9)}
 """mm on and off: mountain dash-dot, valley dashed, cut solid, opening of a frame dotted."""
+LEGEND = (("mountain", "mountain: fold away"), ("valley", "valley: fold towards you"), ("cut", "cut"))
 WIDTHS = {"mountain": 0.4, "valley": 0.4, "cut": 0.3, "flat": 0.25, "window": 0.2}
 
 
@@ -154,8 +155,15 @@ class _Pdf:
             path.close()
         self.c.drawPath(path)
 
-    def _words(self, words: str, x: float, y: float, size: float, middle: bool = False) -> None:
+    def _words(self, words: str, x: float, y: float, size: float, middle: bool = False, over: bool = False) -> None:
+        """A line of text at its lower left, or its middle; over: on a white ground, so that lines do not cross it."""
         self.c.setFont("Helvetica", size)
+        if over:
+            wide = self.c.stringWidth(words, "Helvetica", size) / MM + 1.6
+            self.c.saveState()
+            self.c.setFillGray(1.0)
+            self.c.rect((x - wide / 2) * MM, (y - 0.9) * MM, wide * MM, 0.45 * size * MM, stroke=0, fill=1)
+            self.c.restoreState()
         (self.c.drawCentredString if middle else self.c.drawString)(x * MM, y * MM, words)
 
     def _page(
@@ -216,11 +224,11 @@ class _Pdf:
         right = MARGIN + 108.0
         words = f"{self.record['id']}  {self.record['family']}   scale {_ratio(self.scale)}   {page}"
         self._words(words, right, y + 11.5, 7 if len(words) < 62 else 6)
-        for k, (kind, told) in enumerate((("mountain", "mountain: fold away"), ("valley", "valley: fold towards you"),
-                                          ("cut", "cut"))):  # fmt: skip
-            at = y + 7.2 - 4.0 * k
+        for k, (kind, told) in enumerate(LEGEND):
+            at = y + 7.2 - 3.6 * k
             self._line(np.array([[right, at + 0.9], [right + 18.0, at + 0.9]]), DASHES[kind], WIDTHS[kind])
             self._words(told, right + 20.0, at, 7)
+        self._words("For preliminary design: a model, not a part.", right, y - 3.4, 6)
         self.c.setDash([])
 
     def _plan(
@@ -257,14 +265,17 @@ class _Pdf:
         for t in used:
             corner = origin + small * np.array([t.x, t.y])
             self._line(corner + small * np.array([[0, 0], [across, 0], [across, up], [0, up]]), (), 0.12, True)
-            self._words(t.name, corner[0] + small * across / 2, corner[1] + small * up - 4.5, 9, middle=True)
         self.c.setStrokeGray(0.0)
-        self.c.setFillGray(0.0)
         for stroke in lines:
             self._line(origin + small * stroke.points, DASHES[stroke.kind], 0.25, stroke.closed, unit=0.45)
+        for t in used:
+            x, y = origin + small * np.array([t.x + across / 2, t.y + up])
+            self._words(t.name, float(x), float(y) - 4.5, 9, middle=True, over=True)
+        self.c.setFillGray(0.0)
         for words, at in names:
             x, y = origin + small * at
-            self._words(words + (" root" if words == "0" else ""), float(x), float(y) - 1.2, 9, middle=True)
+            told = words + (" root" if words == "0" else "")
+            self._words(told, float(x), float(y) - 1.2, 9, middle=True, over=True)
         self._foot(f"plan (1 of {len(used) + 1})")
         self.c.showPage()
 

@@ -341,6 +341,12 @@ class _Maker:
         return np.column_stack([turn, step[:, 3] * spread])
 
 
+def lying(panel: Record, points: Floats) -> Floats:
+    """Points [n, 3] of a panel as it lies on the bed: back down, a framed one face down, so that its sheet is the first
+    layers."""
+    return points if sheet_thickness(panel) is None else points * [1.0, -1.0, -1.0]
+
+
 def _apart(a: Any, b: Any) -> bool:
     return any(a[k] > b[k + 3] or b[k] > a[k + 3] for k in range(3))
 

@@ -98,9 +98,10 @@ def _models(record: Record, files: Mapping[str, list[str]]) -> list[str]:
         )
     if "stl" in files or "3mf" in files:
         told.append(
-            "- Printed: every panel lies with its back down. Pin hinges take a 1.75 mm filament as pin unless asked "
-            "otherwise; barrels, webs and notches leave the stated clearance. Notches for other panels' hinges are cut "
-            "at the rest states between stages, not along the whole way: ease corners with a file where they touch."
+            "- Printed: every panel lies with its back down, a framed one face down (its sheet first). Pin hinges take "
+            "a 1.75 mm filament as pin unless asked otherwise; barrels, webs and notches leave the stated clearance. "
+            "Notches for other panels' hinges are cut at the rest states between stages, not along the whole way: ease "
+            "corners with a file where they touch."
         )
     if any(p.get("sheet_thickness_m") is not None for p in record["panels"]):
         told.append(

@@ -114,7 +114,7 @@ def _scene(
     found = bodies(record, at, turn)
     draw(axes, [*found, *map(solid, kept)], view, line=0.35)
     for kept_box in kept:
-        named(axes, kept_box, kept_box.face(view), 5.0)
+        named(axes, kept_box, kept_box.face(view), 5.0, below=True)
     points = np.concatenate([view.flat(b.points) for b in found])
     low, high = room or (points.min(axis=0), points.max(axis=0))
     margin = 0.04 * float((high - low).max())
@@ -222,7 +222,7 @@ def _bars(figure: Figure, x: float, y: float, values: dict[str, float], unit: st
     for k, (name, value) in enumerate(values.items()):
         row = y + 5.4 * k
         _words(figure, x, row, name, 7.5)
-        axes = figure.add_axes(_place(x + 27, row, 38, 3.4))
+        axes = figure.add_axes(_place(x + 27, row, 33, 3.4))
         axes.set_xlim(0, most)
         axes.set_axis_off()
         axes.barh(0, value, color=BAR)

@@ -76,6 +76,7 @@ def _page(records: Sequence[Record], how: str) -> Any:
         marked = [t == told.number(best) and len(set(texts)) > 1 for t in texts]
         _row(words, y - 4.9, title, texts, marked, left, step)
     words(12, HIGH - 8, "green: the best of the row. Plans to one scale; stowed views each to its own.", 7, color=FAINT)
+    words(WIDE - 12, HIGH - 8, "Preliminary design, not a release.", 7, color=FAINT, ha="right")
     return figure
 
 

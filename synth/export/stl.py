@@ -1,4 +1,4 @@
-"""Binary STL, one file a panel, millimetres, lying on the bed with its back down."""
+"""Binary STL, one file a panel, millimetres, lying on the bed with its back down (a framed one with its face down)."""
 
 import struct
 from pathlib import Path
@@ -7,7 +7,7 @@ import numpy as np
 
 from synth.core.arrays import Floats, Ints
 from synth.export.parts import Record
-from synth.export.printing import Print, Printed, mesh_of, printed
+from synth.export.printing import Print, Printed, lying, mesh_of, printed
 
 
 def write_stl(record: Record, folder: Path, wanted: Print | None = None) -> list[Path]:
@@ -16,6 +16,7 @@ def write_stl(record: Record, folder: Path, wanted: Print | None = None) -> list
     found = printed(record, wanted)
     for panel, solid in enumerate(found.solids):
         points, triangles = mesh_of(solid)
+        points = lying(record["panels"][panel], points)
         path = folder / f"panel_{panel}.stl"
         path.write_bytes(stl_bytes(points - points.min(axis=0), triangles, f"{record['id']} panel {panel}"))
         made.append(path)

@@ -11,7 +11,7 @@ import numpy as np
 
 from synth.core.arrays import Floats, Ints
 from synth.export.parts import Record, panel_face
-from synth.export.printing import Print, mesh_of, printed, rectangle_of
+from synth.export.printing import Print, lying, mesh_of, printed, rectangle_of
 
 _TYPES = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -45,10 +45,14 @@ class Part:
 def write_threemf(record: Record, folder: Path, wanted: Print | None = None) -> list[Path]:
     """plate_K.3mf, as many as needed; returns the files. Raises as printed()."""
     wanted = wanted or Print()
-    parts = [
-        _laid(f"panel {p}", *mesh_of(solid), rectangle_of(panel_face(record["panels"][p]))[0])
-        for p, solid in enumerate(printed(record, wanted).solids)
-    ]
+    parts = []
+    for panel, solid in zip(record["panels"], printed(record, wanted).solids, strict=True):
+        points, triangles = mesh_of(solid)
+        flat = lying(panel, points)
+        turn = rectangle_of(panel_face(panel))[0] * (
+            1.0 if flat is points else -1.0
+        )  # face down, it turns the other way
+        parts.append(_laid(f"panel {panel['id']}", flat, triangles, turn))
     made = []
     for number, plate in enumerate(plates(parts, wanted.bed), start=1):
         path = folder / f"plate_{number}.3mf"

@@ -166,3 +166,21 @@ def test_a_flexure_that_does_not_fit_is_told() -> None:
         cut_sheet(RECORDS["strips"](), Sheet(scale=0.02))
     with pytest.raises(InputError, match="kerf"):
         cut_sheet(RECORDS["strips"](), Sheet(scale=1.0, kerf=1e-3))
+
+
+@pytest.mark.parametrize(("which", "name"), [("strips", "layout"), ("hole", "panel_A2"), ("strips", "cut_metal")])
+def test_drawings_have_a_true_scale_bar_units_and_a_caution(which: str, name: str, tmp_path: Path) -> None:
+    record = RECORDS[which]()
+    write_dxf(record, tmp_path)
+    write_cut_metal(record, tmp_path, Sheet(scale=0.5))
+    space = opened(tmp_path / f"{name}.dxf").modelspace()
+    (bar,) = [e for e in space.query("LWPOLYLINE") if not e.closed]
+    points = np.array(bar.get_points("xy"))
+    told = next(t.dxf.text for t in space.query("TEXT") if t.dxf.text.endswith(" mm") and len(t.dxf.text) < 8)
+    near(np.ptp(points[:, 0]), float(told.removesuffix(" mm")), rel=1e-9)
+    words = " ".join(t.dxf.text for t in space.query("TEXT"))
+    assert "mm" in words and ("not a release" in words or "not a part" in words)
+    # nothing written lies over anything drawn, and lines of text do not touch
+    below = min(float(np.asarray(e.get_points("xy"))[:, 1].min()) for e in space.query("LWPOLYLINE") if e.closed)
+    heights = sorted(t.dxf.insert.y for t in space.query("TEXT") if t.dxf.insert.y < below)
+    assert len(heights) >= 4 and np.diff(heights).min() > 1.2 * space.query("TEXT")[0].dxf.height

@@ -58,7 +58,7 @@ def test_the_animation_goes_from_stowed_to_deployed(made: tuple[dict[str, Any], 
         found = player.poses(SECONDS * float(s[frame]))
         for panel in record["panels"]:
             wanted = record["path"]["poses"][frame][panel["id"]]
-            near(found[f"panel {panel['id']}"], wanted, abs=2e-6, why="single precision of the file")
+            near(found[f"panel {panel['id']}"], wanted, abs=1e-6, why="single precision of the file")
 
 
 def test_printed_panels_are_watertight(made: tuple[dict[str, Any], Package]) -> None:

@@ -15,7 +15,7 @@ import trimesh
 
 from synth.export.cut_metal import Sheet, cut_sheet
 from synth.export.dxf import write_dxf
-from synth.export.gltf import MATERIALS, write_gltf
+from synth.export.gltf import write_gltf
 from synth.export.kinds import kinds
 from synth.export.mjcf import write_mjcf
 from synth.export.paper import strokes
@@ -172,7 +172,8 @@ def test_animated_and_simulated_bodies_have_sheets_and_frames(tmp_path: Path) ->
     record = RECORDS["framed"]()
     write_gltf(record, tmp_path)
     player = Player(tmp_path / "deployment.glb")
-    names = [m[0] for m in MATERIALS]
+    names = [m.name for m in player.g.materials]
+    assert set(names) == {"sheet", "frame", "fitting"}, "materials that are used, no others"
     assert player.g.materials[names.index("sheet")].alphaMode == "BLEND"
     for panel, mesh in zip(record["panels"], player.g.meshes, strict=True):
         found = dict.fromkeys(("sheet", "frame"), 0.0)

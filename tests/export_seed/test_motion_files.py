@@ -78,9 +78,9 @@ def test_the_animation_takes_every_panel_along_its_path(which: str, tmp_path: Pa
         found = player.poses(SECONDS * float(s[frame]))
         for panel in record["panels"]:
             wanted = record["path"]["poses"][frame][panel["id"]]
-            near(found[f"panel {panel['id']}"], wanted, abs=2e-6, why="single precision of the file")
+            near(found[f"panel {panel['id']}"], wanted, abs=1e-6, why="single precision of the file")
     held = player.poses(SECONDS + HOLD)
-    near(held["panel 1"], np.eye(3, 4), abs=2e-6)
+    near(held["panel 1"], np.eye(3, 4), abs=1e-6)
 
 
 @pytest.mark.parametrize("which", ["strips", "vertex"])
@@ -92,7 +92,7 @@ def test_between_frames_hinges_keep_together_in_the_animation(which: str, tmp_pa
     found = player.poses(SECONDS * float(0.6 * s[4] + 0.4 * s[5]))
     wanted = between(record, tree_order(record), 4, np.array([0.4]))[0]
     for panel in record["panels"]:
-        near(found[f"panel {panel['id']}"], wanted[panel["id"]], abs=2e-6, why="angles are linear between frames")
+        near(found[f"panel {panel['id']}"], wanted[panel["id"]], abs=1e-6, why="angles are linear between frames")
 
 
 def test_the_file_is_sound(tmp_path: Path) -> None:
