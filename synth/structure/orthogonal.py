@@ -3,7 +3,8 @@
 Products of Legendre polynomials on the whitened panel's bounding box, ordered by total degree and made
 orthonormal by QR at quadrature points: the first (d + 1)(d + 2)/2 shapes span exactly the polynomials of degree
 d, so one construction serves all lower degrees. The condition before QR stays below 1e9 to degree 16 (a triangle;
-1e6 for a rectangle).
+1e6 for a rectangle). Slopes are polynomials of lower degree, so matrices in the shapes themselves tell them, and
+orthonormality does every further integral.
 """
 
 from functools import cache
@@ -46,91 +47,94 @@ def _quadrature(outline: Floats, degree: int) -> tuple[Floats, Floats]:
     return (corner + spread).reshape(-1, 2), (weights[:, None] * twice[real]).reshape(-1)
 
 
-def _legendre(x: Floats, degree: int, order: int) -> Floats:
-    """Legendre polynomials and their derivatives: [order + 1, len(x), degree + 1]."""
-    out = np.zeros((order + 1, len(x), degree + 1))
-    out[0, :, 0] = 1.0
-    if degree:
-        out[0, :, 1] = x
-        out[1:2, :, 1] = 1.0
+def _legendre(x: Floats, degree: int) -> Floats:
+    """Legendre polynomials [..., degree + 1] of coordinates [...]."""
+    out = np.ones((degree + 1, *x.shape))
+    out[1:2] = x
     for n in range(1, degree):
-        out[0, :, n + 1] = ((2 * n + 1) * x * out[0, :, n] - n * out[0, :, n - 1]) / (n + 1)
-        for d in range(1, order + 1):
-            # P'_(n+1) = P'_(n-1) + (2 n + 1) P_n, and its derivatives
-            out[d, :, n + 1] = out[d, :, n - 1] + (2 * n + 1) * out[d - 1, :, n]
-    return out
+        out[n + 1] = ((2 * n + 1) * x * out[n] - n * out[n - 1]) / (n + 1)
+    return np.moveaxis(out, 0, -1)
+
+
+@cache
+def _derivatives(degree: int) -> tuple[Floats, Floats]:
+    """Matrices [N, N]: columns tell d/dx and d/dy of the products P_a(x) P_b(y) in those products.
+
+    P_n' is the sum of (2 k + 1) P_k over k = n - 1, n - 3, ... (from P'_(n+1) = P'_(n-1) + (2 n + 1) P_n).
+    """
+    a, b = exponents(degree)
+    falls = [np.where((k[:, None] < k) & ((k - k[:, None]) % 2 == 1), 2.0 * k[:, None] + 1.0, 0.0) for k in (a, b)]
+    return falls[0] * (b[:, None] == b), falls[1] * (a[:, None] == a)
 
 
 class _Panel:
-    """Shapes of one panel, centroid at the origin: a map to box coordinates and a triangle that orthonormalises."""
+    """Shapes of one panel, centroid at the origin: a map to box coordinates and a triangle that orthonormalises.
+
+    slopes [2, N, N]: columns tell d/dx and d/dy of the shapes in the shapes.
+    """
 
     def __init__(self, outline: Floats, degree: int) -> None:
         self.degree = degree
-        self.points, self.weights = _quadrature(outline, 2 * degree)
-        self.area = float(self.weights.sum())
-        outer = self.points[:, :, None] * self.points[:, None, :]
-        second = (self.weights[:, None, None] * outer).sum(axis=0) / self.area
+        points, weights = self.points, self.weights = _quadrature(outline, 2 * degree)
+        self.area = float(weights.sum())
+        second = (weights[:, None] * points).T @ points / self.area
         level, axes = np.linalg.eigh(second)
         whiten = axes / np.sqrt(level)
         box = outline @ whiten
         low, high = box.min(axis=0), box.max(axis=0)
         self.turn = whiten * (2.0 / (high - low))
         self.shift = (low + high) / (high - low)
-        raw = self._raw(self.points, 0)[0]
-        root = np.linalg.qr(np.sqrt(self.weights / self.area)[:, None] * raw, mode="r")
+        raw = self.raw(*np.moveaxis(points @ self.turn - self.shift, -1, 0))
+        root = np.linalg.qr(np.sqrt(weights / self.area)[:, None] * raw, mode="r")
         root = root * np.sign(np.diag(root))[:, None]
         self.turned = np.asarray(solve_triangular(root, np.eye(len(root)), check_finite=False))
+        along, across = (root @ d @ self.turned for d in _derivatives(degree))
+        self.slopes = np.stack([self.turn[i, 0] * along + self.turn[i, 1] * across for i in (0, 1)])
+        share = weights / self.area
+        field = np.column_stack([points, (points**2).sum(axis=1)])
+        # the first shapes span the polynomials up to degree 2
+        self.fields = (raw[:, :6] @ self.turned[:6, :6]).T @ (share[:, None] * field)
+        self.polar = float(share @ field[:, 2])
 
-    def _raw(self, points: Floats, order: int) -> list[Floats]:
-        """Box polynomials and their x, y derivatives: value; then d/dx, d/dy; then xx, yy, xy."""
-        local = points @ self.turn - self.shift
-        px, py = (_legendre(local[:, k], self.degree, order) for k in (0, 1))
+    def raw(self, x: Floats, y: Floats) -> Floats:
+        """Products of Legendre polynomials [..., N] of box coordinates [...]."""
         a, b = exponents(self.degree)
+        return np.asarray(_legendre(x, self.degree)[..., a] * _legendre(y, self.degree)[..., b])
 
-        def part(i: int, j: int) -> Floats:
-            return np.asarray(px[i][:, a] * py[j][:, b])
-
-        t = self.turn
-        out = [part(0, 0)]
-        if order >= 1:
-            first = part(1, 0), part(0, 1)
-            out += [t[i, 0] * first[0] + t[i, 1] * first[1] for i in (0, 1)]
-        if order >= 2:
-            second = part(2, 0), part(1, 1), part(0, 2)
-            for i, j in ((0, 0), (1, 1), (0, 1)):
-                mixed = t[i, 0] * t[j, 1] + t[i, 1] * t[j, 0]
-                out.append(t[i, 0] * t[j, 0] * second[0] + mixed * second[1] + t[i, 1] * t[j, 1] * second[2])
-        return out
-
-    def shapes(self, points: Floats, order: int) -> list[Floats]:
-        """Orthonormal shapes at points [Q, 2] and their derivatives up to an order, each [Q, N]."""
-        return [raw @ self.turned for raw in self._raw(points, order)]
+    def means(self, points: Floats, weights: Floats) -> Floats:
+        """Weighted means [F, 3, N] of shapes and their x and y slopes at points [F, Q, 2], weights [Q]."""
+        x, y = np.moveaxis(points @ self.turn - self.shift, -1, 0)
+        px, py = _legendre(x, self.degree), _legendre(y, self.degree)
+        a, b = exponents(self.degree)
+        table = np.swapaxes(px, -1, -2) @ (py * weights[:, None])
+        value = table[..., a, b] @ self.turned
+        return np.stack([value, value @ self.slopes[0], value @ self.slopes[1]], axis=1)
 
     def forms(self) -> dict[str, Floats]:
-        """One panel's entries of Forms, without its centre; fit about its centroid."""
-        value, dx, dy, xx, yy, xy = self.shapes(self.points, 2)
-        share = self.weights / self.area
-        root = np.sqrt(share)[:, None]
-        x, y = share * self.points[:, 0], share * self.points[:, 1]
-        place = np.column_stack([np.ones(len(share)), self.points, (self.points**2).sum(axis=1)])
-
-        def square(*parts: Floats) -> Floats:
-            stacked = np.concatenate([root * p for p in parts])
-            return np.asarray(stacked.T @ stacked)
-
+        """One panel's entries of Forms, without its centre, and its twist and dome; fit about its centroid."""
+        dx, dy = self.slopes
+        xx, yy, xy = dx @ dx, dy @ dy, dx @ dy
+        laplace = xx + yy
+        count = len(dx)
+        constant = np.zeros(count)
+        constant[0] = 1.0
+        fit = np.zeros((count, 4))
+        fit[0, 0] = 1.0
+        fit[:6, 1:] = self.fields
+        x, y = fit[:, 1], fit[:, 2]
         return {
             "area": np.asarray(self.area),
-            "polar": np.asarray(share @ place[:, 3]),
-            "first": share @ value,
-            "slope": np.stack([share @ dx, share @ dy]),
+            "polar": np.asarray(self.polar),
+            "first": constant,
+            "slope": np.stack([dx[0], dy[0]]),
             "spin": y @ dx - x @ dy,
             "swell": x @ dx + y @ dy,
-            "laplace": share @ (xx + yy),
-            "square": np.eye(value.shape[1]),
-            "slopes": square(dx, dy),
-            "twist": square(xx, yy, np.sqrt(2.0) * xy),
-            "dome": square(xx + yy),
-            "fit": value.T @ (share[:, None] * place),
+            "laplace": laplace[0],
+            "square": np.eye(count),
+            "slopes": dx.T @ dx + dy.T @ dy,
+            "twist": xx.T @ xx + yy.T @ yy + 2.0 * xy.T @ xy,
+            "dome": laplace.T @ laplace,
+            "fit": fit,
         }
 
 
@@ -175,11 +179,9 @@ class OrthogonalPlates(Plates):
             mine = np.flatnonzero([self.panels[p] is shapes for p in panel.tolist()])
             if not len(mine):
                 continue
-            where = local[mine, None] + radius[0, mine, None, None] * points
-            found = shapes.shapes(where.reshape(-1, 2), 1)
-            means = [weights @ f.reshape(len(mine), len(points), -1) for f in found]
-            out[0, mine, 0] = means[0]
-            out[0, mine, 1:] = self.turn[panel[mine]] @ np.stack(means[1:], axis=1)
+            found = shapes.means(local[mine, None] + radius[0, mine, None, None] * points, weights)
+            found[:, 1:] = self.turn[panel[mine]] @ found[:, 1:]
+            out[0, mine] = found
         return out
 
 

@@ -71,7 +71,10 @@ def settled(design: Design, loads: Loads, alone: Mapping[str, Design] | None = N
     for degree in DEGREES:
         network, plates = _built(design, loads, degree + 2)
         try:
-            found, finer = (_at_degree(design, network, d, loads) for d in (degree, degree + 2))
+            # what was the finer of two may be the coarser of the next
+            known = finest is not None and finest.degree == degree
+            found = finest if known and finest else _at_degree(design, network, degree, loads)
+            finer = _at_degree(design, network, degree + 2, loads)
         except np.linalg.LinAlgError:
             # pads far beyond a narrow outline: polynomials grow there until the matrix means nothing
             sure = False

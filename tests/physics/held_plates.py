@@ -84,7 +84,8 @@ class Held:
         own = self.plates.panels[0]
         turn = self.plates.turn[0]
         local = (point - self.plates.centre[0, 0])[None] @ turn
-        xx, yy, xy = (f[0] @ coefficients for f in own.shapes(local, 2)[3:])
+        value, (dx, dy) = own.means(local[:, None], np.ones(1))[0, 0], own.slopes
+        xx, yy, xy = (value @ first @ second @ coefficients for first, second in ((dx, dx), (dy, dy), (dx, dy)))
         back = turn @ np.array([[xx, xy], [xy, yy]]) @ turn.T
         return float(back[0, 0] + self.poisson * back[1, 1]), float(back[1, 1] + self.poisson * back[0, 0])
 
