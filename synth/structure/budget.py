@@ -12,7 +12,7 @@ from synth.core.arrays import Column, Floats, Ints
 from synth.core.design import Design
 from synth.structure.accuracy import Gauges, gauges, steady_errors
 from synth.structure.assembly import BOW, GRAVITY, GROWTH, Network, bow_load, free_positions
-from synth.structure.condensed import RIGID, Condensed
+from synth.structure.condensed import STIFF, Condensed
 from synth.structure.network import responses
 
 DATUMS = ("as deployed", "best-fit plane", "best-fit plane and focus")
@@ -70,8 +70,7 @@ def budget(design: Design, network: Network, small: Condensed, fields: int, alon
     """
     made = _gauges(network, design, fields)
     draw, causes = design.units.draws()
-    moved = responses(small.small, small.factors)
-    response = np.stack([moved[p] for p in range(len(moved))], axis=1)
+    response = responses(small.small, small.factors)
     measures = (made.surface, made.in_plane, made.slope)
     shares = np.stack([small.narrow(g).steady_each(response)[0] for g in measures]).reshape(3, -1, 6)
     steady = {name: _three(made, *_field(design, one, network, small)) for name, one in alone.items()}
@@ -124,7 +123,7 @@ def _locked(design: Design, network: Network, small: Condensed, response: Floats
     u, c = np.indices(scale.shape[1:])
     force[u, c, network.draw] -= scale[0]
     springs = 0.5 * (force**2).sum(axis=-1) / np.maximum(units.stiffness[0], 1e-300)
-    bent = response[:, :, RIGID:-3]
+    bent = response[:, :, STIFF:]
     plates = 0.5 * float((bent**2).sum())
     spread = np.sqrt((force**2).sum(axis=-1))
     steady = network.strain(whole).sum(axis=-1) - free_positions(design, network.forms)

@@ -90,15 +90,16 @@ class Elimination:
 
     def __init__(self, steps: Plan, blocks: Blocks) -> None:
         self.steps = steps
+        self.size = {p: blocks[p, p].shape[-1] for p in steps.order}
         self.parts: list[_Part] = []
         work = dict(blocks)
-        for group in self._alike(blocks):
+        for group in self._alike():
             root = inverse_factor(_stacked([work[p, p] for p in group]))
             inverse = _t(root) @ root
             if not steps.later[group[0]]:
                 self.parts.append(_Part(group, inverse))
                 continue
-            sizes = [work[q, q].shape[-1] for q in steps.later[group[0]]]
+            sizes = [self.size[q] for q in steps.later[group[0]]]
             start = (0, *np.cumsum(sizes).tolist())
             beside = root @ _t(_stacked([self._column(work, p) for p in group]))
             self.parts.append(_Part(group, inverse, _t(root) @ beside, start))
@@ -106,13 +107,13 @@ class Elimination:
             for k, p in enumerate(group):
                 self._subtract(work, p, start, update[:, k])
 
-    def _alike(self, blocks: Blocks) -> list[tuple[int, ...]]:
+    def _alike(self) -> list[tuple[int, ...]]:
         """Groups of the plan, split where blocks differ in size."""
         later, found = self.steps.later, []
         for group in self.steps.groups:
             by: dict[tuple[int, ...], list[int]] = {}
             for p in group:
-                by.setdefault(tuple(blocks[q, q].shape[-1] for q in (p, *later[p])), []).append(p)
+                by.setdefault(tuple(self.size[q] for q in (p, *later[p])), []).append(p)
             found += [tuple(panels) for panels in by.values()]
         return found
 

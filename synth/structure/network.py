@@ -4,6 +4,7 @@ Panels are thin plates in polynomials of low degree and rigid in their plane; un
 assembly). Everything is one factorisation by panels: K = plates + sum rows^T spring rows.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -157,9 +158,8 @@ def figure_slope(design: Design) -> Column:
 
 
 def solved(factors: Elimination, load: Floats) -> Floats:
-    """K^-1 of loads [B, P, N', R] for panels of equal size."""
-    found = factors.solve({p: load[:, p] for p in range(load.shape[1])})
-    return np.stack([found[p] for p in range(load.shape[1])], axis=1)
+    """K^-1 of loads [B, P, N', R]; freedoms beyond the size of a panel's block do not move."""
+    return whole(factors.solve({p: load[:, p, :size] for p, size in factors.size.items()}), load.shape[2])
 
 
 def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strain: Column) -> tuple[Errors, Floats]:
@@ -193,30 +193,42 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
 
 def covariance(network: Network, factors: Elimination) -> Floats:
     """Covariance [B, P, N', N'] of each panel's motion from the misfits of all unit components."""
-    found = factors.covariance(*_drawn(network))
-    return np.stack([found[p] for p in range(len(found))], axis=1)
+    found, size = factors.covariance(*_drawn(network, factors)), network.rows.shape[-1]
+    return whole(found, size, size)
 
 
-def responses(network: Network, factors: Elimination) -> dict[int, Floats]:
-    """Motion [B, N', draws] of each panel that one standard deviation of each draw causes.
+def whole(found: Mapping[int, Floats], *sizes: int) -> Floats:
+    """[B, P, *sizes, ...] of arrays by panel, zeros beyond their own sizes."""
+    parts = [found[p] for p in range(len(found))]
+    if all(part.shape[1 : 1 + len(sizes)] == sizes for part in parts):
+        return np.stack(parts, axis=1)
+    out = np.zeros((len(parts[0]), len(parts), *sizes, *parts[0].shape[1 + len(sizes) :]))
+    for p, part in enumerate(parts):
+        inner = out[:, p]
+        inner[tuple(slice(n) for n in part.shape)] = part
+    return out
+
+
+def responses(network: Network, factors: Elimination) -> Floats:
+    """Motion [B, P, N', draws] of the panels that one standard deviation of each draw causes.
 
     A misfit m of a unit pulls on its panels with rows^T spring m, so X = K^-1 rows^T spring sigma, and X X^T is
     the covariance. Misfits of a common cause share a column.
     """
-    return factors.respond(*_drawn(network), network.draws)
+    return whole(factors.respond(*_drawn(network, factors), network.draws), network.rows.shape[-1])
 
 
-def _drawn(network: Network) -> tuple[dict[int, Floats], dict[int, Ints]]:
+def _drawn(network: Network, factors: Elimination) -> tuple[dict[int, Floats], dict[int, Ints]]:
     """Loads [B, N', c] on each panel of one standard deviation of the draws that touch it, and their numbers."""
     wiring, (batch, units, _, _, size) = network.wiring, network.rows.shape
     scale = network.spring * network.sigma
     pulls = (network.rows * scale[:, :, None, :, None]).reshape(batch, 2 * units, 6, size)
-    load = {p: np.zeros((batch, size, 0)) for p in range(wiring.panels)}
+    load = {p: np.zeros((batch, n, 0)) for p, n in factors.size.items()}
     columns = {p: np.zeros(0, dtype=np.int64) for p in range(wiring.panels)}
     for panels, table in wiring.sides:
         each = np.swapaxes(pulls[:, table].reshape(batch, len(panels), -1, size), -1, -2)
         for k, p in enumerate(panels.tolist()):
-            load[p], columns[p] = _shared(each[:, k], network.draw[table[k] // 2].reshape(-1))
+            load[p], columns[p] = _shared(each[:, k, : factors.size[p]], network.draw[table[k] // 2].reshape(-1))
     return load, columns
 
 
