@@ -211,7 +211,7 @@ def _build_variants(
     for latch in latches if families()[family].has_free_edges(fixed) else latches[:1]:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
-            if families()[family].admits_notches():
+            if families()[family].admits_notches(fixed):
                 yield (("latches", latch), ("pairs", pairs), ("passing", PASSING[1]))
 
 
@@ -320,8 +320,8 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
         raise InputError(f"set: these values of {family} do not go together: {fixed}")
     if build["passing"] == PASSING[0]:
         del build["passing"]
-    elif not kind.admits_notches():
-        raise InputError(f"set build.passing: {family} has no notched panels; allowed: {PASSING[0]}")
+    elif not kind.admits_notches(fixed):
+        raise InputError(f"set build.passing: no notched panels in {family} with {fixed}; allowed: {PASSING[0]}")
     cell = Cell(family, tuple(sorted(fixed.items())), tuple(sorted(build.items())))
     _within(problem, cell)
     axes = space(problem, cell).axes

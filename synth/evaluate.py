@@ -205,8 +205,8 @@ def _hinges(problem: Problem, columns: Columns) -> JointNumbers:
 
 def _notched(cell: Cell, family: Family) -> bool:
     """Whether panels are notched. Raises InputError where the family does not admit it."""
-    if notched_panels(cell) and not family.admits_notches():
-        raise InputError(f"build.passing: {cell.family} has no notched panels; allowed: gap")
+    if notched_panels(cell) and not family.admits_notches(dict(cell.fixed)):
+        raise InputError(f"build.passing: {cell.family} has no notched panels here; allowed: gap")
     return notched_panels(cell)
 
 

@@ -151,9 +151,9 @@ class Family(ABC):
         return True
 
     @classmethod
-    def admits_notches(cls) -> bool:
-        """Whether panels may be notched where hardware passes (`Build.notched`, `Geometry.notches`) instead of a wider
-        gap."""
+    def admits_notches(cls, cell: Cell) -> bool:
+        """Whether panels of a cell may be notched where hardware passes (`Build.notched`, `Geometry.notches`) instead
+        of a wider gap."""
         return False
 
     @classmethod

@@ -15,6 +15,7 @@ from synth.core.polygon import area, centroid, circle_overlap, compact, trim_to_
 from synth.core.status import Status
 from synth.core.tiling import about_middle, edge_slots, inset, rectangles, shared_edge, spread
 from synth.core.topology import Topology
+from synth.families._straight import Passed, between, cut_to
 
 LEAST_SHARE = 0.2
 """Tiles with less than this share inside the clear circle are left out of combs and rule the serpentine out."""
@@ -132,13 +133,46 @@ class MapFold(Family):
         # units sit at the ends of the line: on trimmed tiles they would come under the latches of other layers
         seam = about_middle(shared_edge(outline[:, hinge[:, 0]], outline[:, hinge[:, 1]], line), line)
         seam = _alike(seam, tiles, hinge)
+        notches = None
+        if build.notched:
+            spine = topology.steps > 1
+            whole = np.linalg.norm(seam[:, spine, 1] - seam[:, spine, 0], axis=-1).min(axis=1, initial=np.inf) / 2.0
+            asked = self._passed(topology, tiles, x, y, build)
+            half = asked.longest(whole, outline, build)
+            seam[:, spine] = cut_to(seam[:, spine], half)
+            notches = asked.notches(half, build)
         middles = centroid(outline)
         axis = directed_axis(seam, middles[:, hinge[:, 0]], half_turn_height(topology, build))
         open_part = about_middle(shared_edge(outline[:, free[:, 0]], outline[:, free[:, 1]], cut), cut)
         latch = directed_axis(open_part, middles[:, free[:, 0]], np.zeros(len(free)))[..., :2]
         status = _judge(build, x, y, seam, outline, plain)
         angle = np.broadcast_to(topology.sense * np.pi, (build.rows, len(hinge))).copy()
-        return Geometry(outline, build.thickness, axis, angle, latch, status)
+        return Geometry(outline, build.thickness, axis, angle, latch, status, notches=notches)
+
+    def _passed(self, topology: Topology, tiles: Ints, x: Floats, y: Floats, build: Build) -> Passed:
+        """Upright edges of the tiles that spine hinges pass. They leave the posts by turns of their column about level
+        lines; tiles farther up the column than the first move less along their edges."""
+        panel, hinge, line, sign = [], [], [], []
+        for h in np.flatnonzero(topology.steps > 1):
+            i, j = topology.hinges[h]
+            place = max(tiles[i, 0], tiles[j, 0])
+            for q in np.flatnonzero(between(topology.level, i, j)):
+                right = int((tiles[q, 0] - place) % 2 != 0)
+                panel.append(int(q))
+                hinge.append(int(h))
+                line.append(tiles[q, 0] + right)
+                sign.append(2 * right - 1)
+        which, owner, at, outward = (np.array(v, dtype=np.int64) for v in (panel, hinge, line, sign))
+        row = tiles[which, 1]
+        middle = np.stack([x[:, at], (y[:, row] + y[:, row + 1]) / 2.0], axis=-1)
+        from_line = (y[:, row + 1] - y[:, row]) / 2.0
+        tall = (topology.steps[owner] - 1) * build.pitch[:, None] / 2.0 + build.knuckle[:, None]
+        return Passed(which, owner, middle, outward, build.edge_gap / 2.0, from_line, tall)
+
+    @classmethod
+    def admits_notches(cls, cell: Cell) -> bool:
+        """Combs: spine hinges pass columns. A serpentine passes nothing."""
+        return cell["tree"] != "serpentine"
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:

@@ -143,7 +143,7 @@ class SegmentStack(Family):
         return Notches(found.panel, found.hinge, middle, way, depth, wider), left
 
     @classmethod
-    def admits_notches(cls) -> bool:
+    def admits_notches(cls, cell: Cell) -> bool:
         """What passes on the way is known place by place."""
         return True
 

@@ -15,6 +15,7 @@ from synth.core.polygon import centroid
 from synth.core.status import Status
 from synth.core.tiling import edge_slots, inset, middle_span, shared_edge, strips
 from synth.core.topology import Topology
+from synth.families._straight import Passed
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,10 +90,16 @@ class Wing(Family):
         line = np.stack([np.stack([x, side * reach + 0.0 * x], axis=-1) for side in (-1.0, 1.0)], axis=-2)
         i, j = topology.hinges.T
         seam = shared_edge(outline[:, i], outline[:, j], line)
+        notches = None
         if self.root_fold == "front":
             # slots count from the ends of a line: hinges that share an edge of the stack get lines of one length
             meeting = [*range(1, self.strips, 2), self.strips]
-            half = np.abs(seam[:, meeting][..., 1]).min(axis=(1, 2))[:, None, None]
+            least = np.abs(seam[:, meeting][..., 1]).min(axis=(1, 2))
+            if build.notched:
+                asked = self._passed(low, high, build)
+                least = np.maximum(asked.longest(least, outline, build), 0.0)
+                notches = asked.notches(least, build)
+            half = least[:, None, None]
             seam[:, meeting] = np.stack(
                 [seam[:, meeting][..., 0], np.clip(seam[:, meeting][..., 1], -half, half)], axis=-1
             )
@@ -108,7 +115,22 @@ class Wing(Family):
         width = high[:, 1] - low[:, 1]
         status = Status.fine(build.rows).require(width / build.edge_gap - 2.0, "strips are too narrow for the edge gap")
         status = status.require(length / build.unit_width - 1.0, "a hinge line is too short for one hinge unit")
-        return Geometry(outline, build.thickness, axis, angle, np.zeros((build.rows, 0, 2, 2)), status)
+        return Geometry(outline, build.thickness, axis, angle, np.zeros((build.rows, 0, 2, 2)), status, notches=notches)
+
+    def _passed(self, low: Floats, high: Floats, build: Build) -> Passed:
+        """Edges of the right wing's strips that come to lie next to the line of the left wing's root hinge, which
+        passes them; they stand off it by what strips are narrower than the centre."""
+        m = self.strips
+        panel, odd = np.arange(1, m + 1), np.arange(1, m + 1) % 2 == 1
+        x = np.where(odd, high[:, 1 : m + 1], low[:, 1 : m + 1])
+        room = (high[:, 0] - low[:, 0]) - (high[:, 1] - low[:, 1]) + build.edge_gap / 2.0
+        middle = np.stack([x, 0.0 * x], axis=-1)
+        return Passed(panel, np.full(m, m), middle, np.where(odd, 1, -1), room, 0.0 * x, 0.0 * x)
+
+    @classmethod
+    def admits_notches(cls, cell: Cell) -> bool:
+        """Where one wing lies over the other, its root hinge passes layers."""
+        return cell["root_fold"] == "front"
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:

@@ -13,6 +13,8 @@ LEFT = 1e-3
 """m of panel that must be left between the bottom of a notch and the panel's other edges, and between notches."""
 SHALLOW = 1e-6
 """m: notches less deep than this are not made."""
+FAR = 1.0
+"""m told where no notch is made."""
 PAD_CLEAR = 0.75
 """Pads keep this many of their radii between their foot and a notch, as to the panel's edges."""
 
@@ -30,7 +32,7 @@ def notched(geometry: Geometry, units: Units, unit_width: Column, edge_gap: Colu
         return geometry.outline, status
     boxes, owner, live = _boxes(asked, geometry, units, unit_width, edge_gap)
     parts = []
-    clear = np.full(geometry.rows, np.inf)
+    clear = np.full(geometry.rows, FAR)
     for p in range(geometry.outline.shape[1]):
         mine = np.flatnonzero(owner == p)
         outline = geometry.outline[:, p]

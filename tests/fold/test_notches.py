@@ -121,18 +121,77 @@ def test_plate_integrals_run_over_the_notched_outline():
         assert (weights > 0.0).all()
 
 
-@pytest.mark.parametrize("family", sorted(families()))
-def test_every_family_says_whether_it_admits_notches(family):
-    """Those that do lay out both ways; the others refuse the choice by name."""
+COMB = ("map_fold", {"columns": 3, "rows": 3, "tree": "comb"})
+WINGS = ("wing", {"strips": 2, "root_fold": "front"})
+
+
+def batch_of(family: str, fixed: dict, pinned: dict, count: int = 160):
+    """Random rows of one cell, notched."""
     asked = problem()
-    if families()[family].admits_notches():
-        cell, row = cell_from(asked, family, {"passing": "notch"})
+    build = (("latches", "none"), ("pairs", 1), ("passing", "notch"))
+    cell = Cell(family, tuple(sorted(fixed.items())), build)
+    rows = np.random.default_rng(3).random((count, space(asked, cell).size))
+    for k, axis in enumerate(space(asked, cell).axes):
+        rows[:, k] = pinned.get(axis.name, rows[:, k])
+    with np.errstate(all="ignore"):
+        return lay_out(asked, cell, space(asked, cell).columns(rows))[0]
+
+
+@pytest.mark.parametrize(("family", "fixed", "pinned"), [(*COMB, {}), (*WINGS, {"wing.strip": 1.0})])
+def test_notches_beside_parallel_lines_are_clear_and_needed(family, fixed, pinned):
+    """Spine hinges of combs, and a wing folded over the other: proven on the whole way, and not without the notches."""
+    design = batch_of(family, fixed, pinned)
+    gone = (area(design.geometry.outline) - area(design.geometry.cut)).max(axis=1)
+    cut = np.flatnonzero(design.status.ok & (gone > 1e-9))
+    assert len(cut) > 5
+    for row in cut[:3]:
+        one = design.one(int(row))
+        found = prove(one)
+        assert found.clear, found.reason
+        assert found.least_m > 0.05e-3
+        whole = prove(replace(one, geometry=replace(one.geometry, cut=one.geometry.outline)))
+        assert not whole.clear and "fitting" in whole.reason
+
+
+def test_strips_narrower_than_the_centre_need_no_notch():
+    """Deep stand-offs then stand beside the pack, in what the strips are narrower, and half a gap."""
+    design = batch_of(*WINGS, {"wing.strip": 0.8}, count=60)
+    fine = np.flatnonzero(design.status.ok)
+    assert len(fine) > 5 and near(area(design.geometry.outline[fine]), area(design.geometry.cut[fine]), rel=1e-12)
+    assert all(prove(design.one(int(row))).clear for row in fine[:3])
+
+
+@pytest.mark.parametrize(("family", "fixed"), [COMB, WINGS])
+def test_deep_stand_offs_of_combs_and_wings_are_stiffer(family, fixed):
+    asked, own = problem(), {"strip": "1.0"} if family == "wing" else {}
+    told = []
+    for passing in ("gap", "notch"):
+        values = {**fixed, **own, **PLAIN, "edge_gap": "8 mm", "passing": passing}
+        del values["cover"]
+        cell, row = cell_from(asked, family, values)
+        told.append(evaluate(asked, cell, space(asked, cell).columns(row)))
+    gap, notch = told
+    assert gap.status.ok[0] and notch.status.ok[0]
+    assert 0.995 < notch.collecting_area[0] / gap.collecting_area[0] < 1.0
+    assert notch.deployed.first_mode_hz[0] > 1.1 * gap.deployed.first_mode_hz[0]
+    assert notch.deployed.steady_m2[0] < 0.9 * gap.deployed.steady_m2[0]
+
+
+@pytest.mark.parametrize("family", sorted(families()))
+def test_every_family_says_which_of_its_cells_admit_notches(family):
+    """Those that do lay out both ways; the others refuse the choice by name."""
+    asked, kind = problem(), families()[family]
+    known = [dict(c.fixed) for c in first_cells(asked, family)]
+    admitting = [f for f in known if kind.admits_notches(f)]
+    assert bool(admitting) == (family in {"map_fold", "segment_stack", "wing"})
+    for fixed in admitting[:1]:
+        cell, row = cell_from(asked, family, {**fixed, "passing": "notch"})
         assert ("passing", "notch") in cell.build
         with np.errstate(all="ignore"):
             lay_out(asked, cell, space(asked, cell).columns(row))
-        return
-    with pytest.raises(InputError, match="passing"):
-        cell_from(asked, family, {"passing": "notch"})
+    for fixed in [f for f in known if f not in admitting][:1]:
+        with pytest.raises(InputError, match="passing"):
+            cell_from(asked, family, {**fixed, "passing": "notch"})
 
 
 def test_a_problem_can_pin_the_way_of_passing():

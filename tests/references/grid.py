@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from synth.cell import Cell, first_cells, relatives, space
+from synth.cell import Cell, first_cells, relatives, space, vocabulary
 from synth.core.arrays import Bools, Floats
 from synth.evaluate import evaluate
 from synth.ledger import judge
@@ -29,6 +29,11 @@ class Grid:
     problem: Problem
     levels: Mapping[str, int]
     _counts: dict[Cell, list[int]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        unknown = sorted(set(self.levels) - set(vocabulary().variables))
+        if unknown:
+            raise ValueError(f"levels name no variables: {', '.join(unknown)}")
 
     def counts(self, cell: Cell) -> list[int]:
         """Values of each column of a cell."""

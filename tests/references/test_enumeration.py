@@ -26,8 +26,8 @@ LEVELS = {
     "build.thickness": 4,
     "accordion.cover": 3,
     "accordion.reach": 3,
-    "map_fold.cover_x": 3,
-    "map_fold.cover_y": 3,
+    "map_fold.cover": 3,
+    "map_fold.reach": 3,
 }
 """Grid values of a real variable, evenly over its coordinate; 1 where not named (the middle)."""
 LEAST = 5000
@@ -57,6 +57,7 @@ def discrete() -> Problem:
                 "build.face_share": 0.1,
                 "build.latches": "none",
                 "build.pairs": 1,
+                "build.passing": "gap",
             },
         },
     )

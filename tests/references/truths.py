@@ -55,6 +55,7 @@ def three_families() -> Grid:
                 "build.face_share": 0.1,
                 "build.latches": "none",
                 "build.pairs": 1,
+                "build.passing": "gap",
             },
         },
     )
@@ -84,6 +85,7 @@ def one_family() -> Grid:
                 "build.section": "sandwich",
                 "build.latches": "none",
                 "build.pairs": 1,
+                "build.passing": "gap",
             },
         },
     )
