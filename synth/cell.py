@@ -25,6 +25,8 @@ from synth.problem.vocabulary import Allowed, Vocabulary
 SECTIONS = ("solid", "sandwich", "framed")
 LATCHES = ("none", "all")
 PASSING = ("gap", "notch")
+TOLD = 1e-11
+"""Records tell numbers to 12 digits, so a value at a bound may be told this share beyond it."""
 BUILD_REALS: dict[str, Real] = {
     "thickness": Real(1e-3, 40e-3, "m", "panel thickness"),
     "edge_gap": Real(0.5e-3, 30e-3, "m", "deployed distance between outlines of neighbouring panels"),
@@ -370,7 +372,7 @@ def _coordinate(axis: Axis, value: float | str) -> float:
         number = to_si(_number(value), axis.unit)
     except QuantityError:
         raise InputError(f"set {axis.name}: must be {bounds}; got {value}") from None
-    if not axis.low * (1.0 - 1e-12) <= number <= axis.high * (1.0 + 1e-12):
+    if not axis.low - TOLD * abs(axis.low) <= number <= axis.high + TOLD * abs(axis.high):
         raise InputError(f"set {axis.name}: must be {bounds}; got {show(number, axis.unit)}")
     return axis.encode(min(max(number, axis.low), axis.high))
 

@@ -84,3 +84,13 @@ def test_a_candidate_by_hand_keeps_to_the_problems_choices() -> None:
     ):
         with pytest.raises(InputError, match=wanted):
             cell_from(asked, "accordion", values)
+
+
+@pytest.mark.parametrize("family", family_names())
+def test_values_at_their_bounds_come_back_from_a_record(family: str) -> None:
+    """Records tell twelve digits, which may lie beyond a bound by half of the last."""
+    asked, kind = problem(), families()[family]
+    for end in ("low", "high"):
+        values = {f"{family}.{k}": float(f"{getattr(v, end):.12g}") for k, v in kind.reals().items()}
+        _, row = cell_from(asked, family, values)
+        assert (row >= 0.0).all() and (row <= 1.0).all()
