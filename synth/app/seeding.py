@@ -1,6 +1,5 @@
 """Seeds: packages for detailed design, of one candidate or of a few different ones with their comparison."""
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -8,9 +7,9 @@ from typing import Any
 
 from synth.app.folder import candidate_record, sought
 from synth.cell import vocabulary
-from synth.core.errors import InputError, nearest, unwritable
+from synth.core.errors import InputError, nearest
 from synth.core.units import QuantityError, to_si
-from synth.export.package import Options, Package, chosen, settle, staged, write_package
+from synth.export.package import Options, Package, chosen, placing, write_package
 from synth.export.paper import PAPERS
 from synth.export.side_by_side import MOST, write_side_by_side
 from synth.fronts.picking import picked
@@ -74,6 +73,8 @@ def seed(
     """
     if (candidate is None) == (top is None):
         raise InputError("seed: name one candidate, or give --top N")
+    if top is None and (by != "knee" or envelope is not None):
+        raise InputError("seed: --by and --envelope pick among candidates; they go with --top N")
     names = [n.strip() for n in only.split(",") if n.strip()] if only is not None else None
     chosen(names)
     options = options_from(settings)
@@ -107,19 +108,13 @@ def _several(
         raise InputError(f"{folder}: its front holds no candidate")
     picks = picked(rows, sought(read_run(folder)), by, top)
     records = [candidate_record(folder, r.id) for r in picks]
-    beside = staged(out)
-    try:
+    with placing(out) as beside:
         made = {r["id"]: write_package(r, beside / str(r["id"]), names, options) for r in records}
         where = f" in envelope {envelope}" if envelope else ""
         feasible = "" if all(r.feasible for r in picks) else " None meets every requirement."
         how = (f"The best by {by} of {len(rows)} candidates{where}, spread over families first, then over numbers of "
                f"panels and parts.{feasible}")  # fmt: skip
         pages = write_side_by_side(records, beside, how)
-        settle(beside, out)
-    except OSError as fault:
-        raise unwritable(out, fault) from fault
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     packages = {name: replace(p, path=out / name) for name, p in made.items()}
     return Seeded(out, packages, [p.name for p in pages])
 

@@ -3,11 +3,12 @@
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from synth.core.errors import InputError, nearest, unwritable, writing
+from synth.core.errors import InputError, StowfrontError, nearest, unwritable, writing
 from synth.export.cut_metal import Sheet, write_cut_metal
 from synth.export.dxf import write_dxf
 from synth.export.gltf import write_gltf
@@ -105,6 +106,8 @@ FORMATS: dict[str, Format] = {
 
 def chosen(only: Sequence[str] | None) -> list[str]:
     """Formats by name, in their order; None: all. Raises InputError, and MissingPackageError before anything starts."""
+    if only is not None and not only:
+        raise InputError(f"only: must name one or more of {', '.join(FORMATS)}")
     for name in only or ():
         if name not in FORMATS:
             raise InputError(f"only: must be among {', '.join(FORMATS)}; got '{name}'.{nearest(name, FORMATS)}")
@@ -132,8 +135,7 @@ def write_package(
     names = chosen(only)
     if options.paper not in PAPERS:
         raise InputError(f"paper: must be one of {', '.join(PAPERS)}; got '{options.paper}'")
-    beside = staged(out)
-    try:
+    with placing(out) as beside:
         files: dict[str, list[str]] = {}
         left_out: dict[str, str] = {}
         for name in names:
@@ -151,15 +153,28 @@ def write_package(
             files[name] = [str(p.relative_to(beside)) for p in made]
         titles = {n: FORMATS[n].title for n in names}
         (beside / "README.md").write_text(readme(record, titles, files, left_out), encoding="utf-8")
-        settle(beside, out)
-    except OSError as fault:
-        raise unwritable(out, fault) from fault
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     return Package(out, files, left_out)
 
 
-def staged(out: Path) -> Path:
+@contextmanager
+def placing(out: Path) -> Iterator[Path]:
+    """A folder to write into that becomes `out` once all of it is there, and is gone where anything fails.
+
+    Errors tell of `out`. Raises InputError where that exists or cannot be written, StorageError where the disk is full.
+    """
+    beside = _staged(out)
+    try:
+        yield beside
+        _settle(beside, out)
+    except OSError as fault:
+        raise unwritable(out, fault) from fault
+    except StowfrontError as fault:
+        raise type(fault)(str(fault).replace(str(beside), str(out))) from fault
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+
+
+def _staged(out: Path) -> Path:
     """A new folder beside `out` to write into. Raises InputError where `out` exists or its parent cannot be written."""
     if out.exists() or out.is_symlink():
         raise InputError(f"{out}: exists already; choose another --out")
@@ -168,7 +183,7 @@ def staged(out: Path) -> Path:
         return Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
 
 
-def settle(beside: Path, out: Path) -> None:
+def _settle(beside: Path, out: Path) -> None:
     """Gives a staged folder its name, readable as any new folder; empty sub-folders go."""
     for folder in beside.iterdir():
         if folder.is_dir() and not any(folder.iterdir()):

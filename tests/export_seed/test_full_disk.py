@@ -72,6 +72,7 @@ def test_a_full_disk_is_told_and_nothing_is_left(
         code = command(*(w.format(run=run, out=out) for w in WORDS[what]))
     said = capsys.readouterr()
     assert code == 1 and said.out == "", said
+    assert said.err.startswith(str(out)), "of the place that was asked for"
     assert "cannot be written: " in said.err and len(said.err.strip().splitlines()) == 1
     left = [p.name for p in tmp_path.iterdir() if p != run]
     assert left == [] or (what == "pictures" and not any(out.iterdir())), left

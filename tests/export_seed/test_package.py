@@ -187,9 +187,12 @@ def test_a_seed_of_one_candidate_takes_its_problem_along(run: Path, tmp_path: Pa
     assert made.document()["packages"][0]["candidate"] == "bay-1"
     assert "dxf" in made.text()
     for wrong in ({"candidate": "bay-9"}, {"candidate": None}, {"candidate": "bay-1", "top": 2},
+                  {"candidate": "bay-1", "by": "mass"}, {"candidate": "bay-1", "envelope": "bay"},
                   {"candidate": None, "top": 0}, {"candidate": None, "top": 2, "envelope": "bey"}):  # fmt: skip
         with pytest.raises(InputError):
             seed(run, out=tmp_path / "wrong", only="tables", **wrong)  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="only: must name"):
+        seed(run, "bay-1", tmp_path / "wrong", " , ")
     assert not (tmp_path / "wrong").exists()
 
 
