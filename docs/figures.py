@@ -109,6 +109,7 @@ EXAMPLES = (
     Example("wing-quarter-turn", "wing", {**WINGS, "root_fold": "quarter_turn"}, ("stowed", "motion")),
     Example("wrapped_hub-five", "wrapped_hub", {**DRUM, "sides": 5}, ("deployed",)),
     Example("wrapped_hub-six", "wrapped_hub", {**DRUM, "sides": 6}, ALL),
+    Example("wrapped_hub-six-row", "wrapped_hub", {**DRUM, "sides": 6, "rows": 1}, ALL),
 )  # fmt: skip
 
 

@@ -25,7 +25,7 @@ Corner = tuple[int, int, int]
 class Piece:
     """A panel of the arm on wall 0. crease: where it hangs on the piece before (the first on the hub).
 
-    fold: "hub" (a quarter turn to the back), "spine" (a half turn, front to front), "row" (a half turn, back to back)
+    fold: "hub" (a quarter turn to the back), "front" (a half turn, front to front), "back" (a half turn, back to back)
     or "diagonal" (flat at both ends of the path).
     """
 
@@ -56,14 +56,33 @@ def _spine(i: int, g: int) -> Corner:
     return (g, i, i)
 
 
+def _zigzag() -> tuple[Piece, ...]:
+    """Panels of the arm on wall 0 with one row a drum height and two rings: six, all quads whole.
+
+    Five vertices of a gore lie on the rim, so a sheet of triangles all round has four ways to move alike (see `pieces`:
+    one less than vertices on the rim); the two quads take two, and two are left (derived; the tests find the rank).
+    """
+    hub, tip, edge = _spine(0, 0), _spine(1, -1), ((0, 0, 0), (1, 0, 0))
+    return (
+        Piece(0, (hub, (0, 1, -1), _spine(1, 0)), edge, "hub"),
+        Piece(-1, (hub, _spine(1, 0), (-1, 2, 0)), (hub, _spine(1, 0)), "front"),
+        Piece(-1, ((-1, 1, 0), (-1, 2, 0), (-1, 2, 1), tip), ((-1, 1, 0), (-1, 2, 0)), "back"),
+        Piece(-1, (tip, (-1, 2, 1), _spine(2, -1)), (tip, (-1, 2, 1)), "front"),
+        Piece(-2, (tip, _spine(2, -1), (-2, 3, -1)), (tip, _spine(2, -1)), "back"),
+        Piece(-2, (tip, (-2, 3, -1), (-2, 3, 0), (-2, 2, 0)), (tip, (-2, 3, -1)), "front"),
+    )
+
+
 @cache
-def pieces(rings: int) -> tuple[Piece, ...]:
-    """Panels of the arm on wall 0, from the hub outwards: 4 rings - 3 of them.
+def pieces(rings: int, rows: int = 0) -> tuple[Piece, ...]:
+    """Panels of the arm on wall 0, from the hub outwards: 4 rings - 3 of them, or six of `_zigzag` with a row.
 
     Every quad is split along a diagonal but the last inner one. A sheet of triangles all round has two ways to move
     alike (6 N coordinates of its vertices, 4 N creases and 2 (N - 1) diagonals of given length), and a quad that stays
     flat takes one away: so one is left (derived; the tests follow it from flat to stowed).
     """
+    if rows:
+        return _zigzag()
     start = (_spine(0, 0), _row(1, 0))
     out = [Piece(0, (start[0], (0, 1, -1), _spine(1, 0)), start, "hub")]
     for i in range(1, rings + 1):
@@ -71,22 +90,24 @@ def pieces(rings: int) -> tuple[Piece, ...]:
         near, far = _spine(i - 1, g + 1), _spine(i, g + 1)
         row = (_row(i, g), _row(i + 1, g))
         if i == 1:
-            out.append(Piece(g, (row[0], far, row[1]), (near, far), "spine"))
+            out.append(Piece(g, (row[0], far, row[1]), (near, far), "front"))
         elif i == rings:
-            out.append(Piece(g, (row[0], near, far, row[1]), (near, far), "spine"))
+            out.append(Piece(g, (row[0], near, far, row[1]), (near, far), "front"))
         else:
-            out.append(Piece(g, (row[0], near, far), (near, far), "spine"))
+            out.append(Piece(g, (row[0], near, far), (near, far), "front"))
             out.append(Piece(g, (row[0], far, row[1]), (far, row[0]), "diagonal"))
         if i < rings:
             crease, diagonal = ((g, i, 0), row[1]), (_spine(i, g), row[1])
-            out.append(Piece(g, (*crease, _spine(i, g)), crease, "row"))
+            out.append(Piece(g, (*crease, _spine(i, g)), crease, "back"))
             out.append(Piece(g, (*diagonal, _spine(i + 1, g)), diagonal, "diagonal"))
     return tuple(out)
 
 
 @cache
-def seams(rings: int) -> tuple[Seam, ...]:
+def seams(rings: int, rows: int = 0) -> tuple[Seam, ...]:
     """Corner creases: outer halves first (column i to i + 1), then inner halves."""
+    if rows:
+        return Seam(0, 2, ((0, 1, 0), _spine(1, 0)), -1), Seam(1, 5, (_row(2, 0), _spine(1, 1)), 0)
     made = pieces(rings)
 
     def having(gore: int, *corners: Corner) -> int:
@@ -129,30 +150,35 @@ def turned(points: Floats, count: float, sides: int) -> Floats:
     return np.asarray(points @ np.array([[c, s], [-s, c]]))
 
 
-def places(sides: int, rings: int, radius: Column, pitch: Column, lead: Column) -> Places:
+def places(sides: int, rings: int, rows: int, radius: Column, pitch: Column, lead: Column) -> Places:
     """Corners for hub circumradius, layer pitch [B] m: the thickness-aware wrap, its corner creases moved outwards.
 
     Panels of an arm lie parallel to its wall, so from one wall to the next the winding steps out by two layers at a
     corner crease; the planes on both sides meet 2 p / sin(2 phi) beyond the corner of the prism. lead [B]: share of
     that by which the creases are moved along rows and spines.
     """
-    made = wrap(sides, rings, 0, pitch / radius)
+    made = wrap(sides, rings, rows, pitch / radius)
     flat = {
         (int(c), int(w)): made.flat[:, v] * radius[:, None]
         for v, (c, w) in enumerate(zip(made.pattern.column, made.pattern.level, strict=True))
     }
     phi = np.pi / sides
     step = (lead * 2.0 * pitch / np.sin(2.0 * phi))[:, None]
+    # with a row the second corner crease joins layers four apart, not two
+    wide = 2.0 if rows else 1.0
     row = {i: flat[i, 0] for i in range(2, rings + 2)}
     hub = turned(flat[0, 0], 1, sides)
     known = {(0, 0): flat[0, 0]}
     for i in range(2, rings + 2):
-        known[i, 0] = row[i] + step * unit(row[min(i + 1, rings + 1)] - row[min(i, rings)])
+        known[i, 0] = row[i] + wide * step * unit(row[min(i + 1, rings + 1)] - row[min(i, rings)])
     known[1, 0] = hub + step * unit(known[2, 0] - hub)
     for i in range(1, rings + 1):
         first, second = min(i, rings - 1), min(i + 1, rings)
         way = unit(flat[second, second] - flat[first, first])
-        known[i, i] = flat[i, i] + step / np.cos(phi) * way
+        known[i, i] = flat[i, i] + wide * step / np.cos(phi) * way
+    if rows:
+        known[2, 1] = flat[2, 1] + known[2, 0] - flat[2, 0]
+        known[3, -1] = flat[3, -1] + known[3, 0] - flat[3, 0]
     # where the first corner crease meets the line of the hub edge
     along, crease = hub - flat[0, 0], known[1, 1] - known[1, 0]
     share = cross2(known[1, 0] - flat[0, 0], crease) / cross2(along, crease)

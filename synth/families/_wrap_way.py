@@ -26,6 +26,8 @@ MOST_TURN = 0.15
 """rad by which an angle may change in one step: larger steps may come to another way of folding."""
 ENOUGH = 1e-7
 """rad: steps smaller than this end the search of a row."""
+ROW_FOLD, LATE = 3, 0.35
+"""With a row: the hinge of its fold, and how far the last hinge lags behind it near the flat sheet."""
 SEED = {
     5: (-1.0, 1.25, -1.55, 0.27, 1.0),
     9: (-1.15, 1.45, -1.82, 0.32, 1.16, -0.07, -1.55, 0.16, 1.0),
@@ -105,9 +107,33 @@ def thin_way(arm: Arm) -> Floats:
     return found
 
 
-def _closest(arm: Arm, start: Floats) -> Floats:
-    """Angles [B, M] near start with the least parting, the clock as it is (damped Gauss-Newton, each row by itself)."""
-    free = [m for m in range(start.shape[1]) if m != start.shape[1] - 1]
+def thin_way_of_two(arm: Arm) -> Floats:
+    """Angles [KNOTS, M] of an arm of `_wrap_arm.pieces` with a row, which has two freedoms without thickness.
+
+    Two clocks, therefore: the row's fold (hinge 3) opens steadily, v from 1 to 0, and the last one takes the share
+    v (LATE + (1 - LATE) v^2) of its half turn, so that both ends are met and no fold passes its own (found by trying).
+    Followed from the drum, where the seams hold the other four angles, to the flat sheet, where they do not.
+    """
+    found = np.zeros((KNOTS, len(arm.stowed)))
+    found[0] = arm.stowed
+    share = np.linspace(1.0, 0.0, KNOTS)
+    clocks, told = (ROW_FOLD, len(arm.stowed) - 1), np.stack([share, share * (LATE + (1.0 - LATE) * share**2)])
+    at = arm.stowed[None].copy()
+    for k in range(1, KNOTS - 1):
+        for clock, s in zip(clocks, told[:, k], strict=True):
+            at[:, clock] = arm.stowed[clock] * s
+        for _ in range(2):
+            at = _closest(arm, at, clocks)
+        found[k] = at[0]
+        at = 2.0 * at - found[k - 1]
+    return found
+
+
+def _closest(arm: Arm, start: Floats, clocks: tuple[int, ...] = (-1,)) -> Floats:
+    """Angles [B, M] near start with the least parting, the clocks as they are (damped Gauss-Newton, each row by
+    itself)."""
+    count = start.shape[1]
+    free = [m for m in range(count) if m not in {c % count for c in clocks}]
     out, damping = start.copy(), np.full(len(start), 1e-6)
     going = np.arange(len(start))
     error, slope = _errors(arm, out, start, free)

@@ -18,7 +18,7 @@ from synth.core.topology import Topology
 from synth.families._edges import common_edge
 from synth.families._wrap import closed_form, wrap
 from synth.families._wrap_arm import CORNERS, Places, outline, pieces, places, seams, turned
-from synth.families._wrap_way import KNOTS, Arm, arm_poses, partings, spin, thin_way
+from synth.families._wrap_way import KNOTS, Arm, arm_poses, partings, spin, thin_way, thin_way_of_two
 
 TANGENTS = 2
 SPARE, LEAST_SLACK = 1.02, 0.1e-3
@@ -37,12 +37,12 @@ DIAGONAL_ROOM = 0.2e-3
 class WrappedHub(Family):
     """A crease pattern for wrapping, cut at its corner creases: n arms of true hinges, joined by membranes.
 
-    Pattern: the thickness-aware wrap with no rows but those of the hub's edges (own derivation, reference notes
-    section 4). Every arm is the strip of pieces that comes to lie on one wall of the drum, a zigzag over spines (front
-    to front) and rows (back to back); quads but the last inner one are split along a diagonal, which is flat at both
-    ends of the way and bends by 20 to 42 degrees between. Hub edges, spines, rows and diagonals are true hinges; corner
-    creases are cut and bridged by membranes from arm to arm. Films are not solids: they are allowed for by room
-    between solids, and where their slack goes is not told.
+    Pattern: the thickness-aware wrap with no rows but those of the hub's edges, or with one a drum height (own
+    derivation, reference notes section 4). Every arm is the strip of pieces that comes to lie on one wall of the drum,
+    a zigzag over spines and rows, front to front and back to back in turn; quads but the last inner one are split along
+    a diagonal, which is flat at both ends of the way and bends by 20 to 42 degrees between; with a row all stay whole.
+    Hub edges, spines, rows and diagonals are true hinges; corner creases are cut and bridged by membranes from arm to
+    arm. Films are not solids: they are allowed for by room between solids, and where their slack goes is not told.
 
     Thickness: panels are prisms set back by half the gap, and lie parallel to their wall, one pitch apart: axes of
     half turns stand half a face gap outside the faces. That steps out by two layers at every corner crease, where
@@ -51,8 +51,9 @@ class WrappedHub(Family):
 
     Motion: all arms alike. Without thickness the split sheet folds without strain, with two rings and with three; with
     it the corner creases must part, by 1.3 to 2 pitches in what was worked out, and that is the slack of the membranes.
-    With all quads left whole it would be a quarter of the hub's radius. Candidates that would ask for membranes longer
-    than 4 pitches are refused. Rows at a drum height: not offered.
+    With all quads left whole it would be a quarter of the hub's radius. With a row (two rings) the sheet has two
+    freedoms, folds without strain as well, and asks for 2.4 pitches or so; its drum is half as tall. Candidates that
+    would ask for membranes longer than 4 pitches are refused. More rows, or a row with three rings: not offered.
 
     Membranes hold nothing once deployed (longer than their gap), and arms hang on the hub by hinges that latch; a
     network that membranes alone held would be a mechanism, and no member of this family is one.
@@ -65,6 +66,7 @@ class WrappedHub(Family):
 
     sides: Annotated[int, Count(5, 12, "sides of the hub, and arms")]
     rings: Annotated[int, Count(2, 3, "corner steps along a spine")]
+    rows: Annotated[int, Count(0, 1, "rows of panels a drum height; 0: none but the hub's edges")]
     reach: Annotated[Column, Real(0.9, 1.3, "1", "farthest corner of the crease pattern over the clear radius")]
     lead: Annotated[Column, Real(0.2, 0.6, "1", "how far corner creases are moved outwards, over two layers' step")]
     grip: Annotated[Column, Real(0.7, 0.95, "1", "middle share of each crease that hinges may take")]
@@ -72,11 +74,11 @@ class WrappedHub(Family):
     def topology(self) -> Topology:
         """Panel 0 is the hub; then piece by piece from the hub outwards, each on all n arms. The corner creases close
         loops."""
-        n, made, pairs = self.sides, pieces(self.rings), self._seam_pairs()
+        n, made, pairs = self.sides, pieces(self.rings, self.rows), self._seam_pairs()
         parent = np.concatenate([[-1], np.zeros(n), 1 + np.arange(n * (len(made) - 1))])
-        sense = np.repeat([{"hub": -1, "spine": 1, "row": -1, "diagonal": 1}[p.fold] for p in made], n)
-        steps = np.repeat([int(p.fold in ("spine", "row")) for p in made], n)
-        bent = np.repeat([-1 if s.face < 0 else 1 for s in seams(self.rings)], n)
+        sense = np.repeat([{"hub": -1, "front": 1, "back": -1, "diagonal": 1}[p.fold] for p in made], n)
+        steps = np.repeat([int(p.fold in ("front", "back")) for p in made], n)
+        bent = np.repeat([-1 if s.face < 0 else 1 for s in seams(self.rings, self.rows)], n)
         none = np.zeros(len(sense) + len(pairs), dtype=np.int64)
         flat = np.zeros(len(parent), dtype=np.int64)
         return Topology(
@@ -92,9 +94,9 @@ class WrappedHub(Family):
 
     def _seam_pairs(self) -> Ints:
         """[Q n, 2] panels on the two sides of every corner crease."""
-        n, made = self.sides, pieces(self.rings)
+        n, made = self.sides, pieces(self.rings, self.rows)
         pairs = []
-        for seam in seams(self.rings):
+        for seam in seams(self.rings, self.rows):
             for k in range(n):
                 ends = [1 + m * n + (k - made[m].gore) % n for m in (seam.first, seam.second)]
                 pairs.append(ends)
@@ -105,17 +107,17 @@ class WrappedHub(Family):
         return np.maximum(build.pitch, build.thickness / 2.0 + build.knuckle + max(build.panel_gap, DIAGONAL_ROOM))
 
     def _places(self, build: Build) -> Places:
-        return places(self.sides, self.rings, self._radius(build), self._pitch(build), self.lead)
+        return places(self.sides, self.rings, self.rows, self._radius(build), self._pitch(build), self.lead)
 
     def _radius(self, build: Build) -> Column:
         """Circumradius [B] of the hub."""
-        return self.reach * build.diameter / closed_form(self.sides, self.rings, 0).deployed_diameter
+        return self.reach * build.diameter / closed_form(self.sides, self.rings, self.rows).deployed_diameter
 
     def _lines(self, build: Build, at: Places) -> Floats:
         """Hinge lines [B, M, 2, 3] of the arm on wall 0, whole creases."""
         t, gap = build.thickness, self._pitch(build) - build.thickness
-        height = {"hub": -t - gap / 2.0, "spine": gap / 2.0, "row": -t - gap / 2.0, "diagonal": -t / 2.0}
-        made = pieces(self.rings)
+        height = {"hub": -t - gap / 2.0, "front": gap / 2.0, "back": -t - gap / 2.0, "diagonal": -t / 2.0}
+        made = pieces(self.rings, self.rows)
         out = []
         for m, piece in enumerate(made):
             inside = at.of(made[m - 1].corners).mean(axis=1) if m else np.zeros((build.rows, 2))
@@ -123,11 +125,11 @@ class WrappedHub(Family):
         return np.stack(out, axis=1)
 
     def _arm(self, build: Build) -> Arm:
-        at, made, joined = self._places(build), pieces(self.rings), seams(self.rings)
+        at, made, joined = self._places(build), pieces(self.rings, self.rows), seams(self.rings, self.rows)
         ends = np.stack([at.of(s.ends) for s in joined], axis=1)
         z = np.array([float(s.face) for s in joined])[None, :, None, None] * build.thickness[:, None, None, None]
         line = np.concatenate([ends, np.broadcast_to(z, (*ends.shape[:-1], 1))], axis=-1)
-        turn = {"hub": -np.pi / 2.0, "spine": np.pi, "row": -np.pi, "diagonal": 0.0}
+        turn = {"hub": -np.pi / 2.0, "front": np.pi, "back": -np.pi, "diagonal": 0.0}
         return Arm(
             sides=self.sides,
             axis=self._lines(build, at),
@@ -141,7 +143,7 @@ class WrappedHub(Family):
         )
 
     def geometry(self, build: Build) -> Geometry:
-        n, made, at = self.sides, pieces(self.rings), self._places(build)
+        n, made, at = self.sides, pieces(self.rings, self.rows), self._places(build)
         radius, setback = self._radius(build), build.edge_gap / 2.0
         inradius = radius * np.cos(np.pi / n)
         corner = turned(np.array([1.0, 0.0]), 0, n)
@@ -157,7 +159,7 @@ class WrappedHub(Family):
         lines = lines.reshape(build.rows, -1, 2, 3)
         i, j = topology.hinges[: lines.shape[1]].T
         seam = self._seam_lines(at, panels, topology.closing)
-        face = np.repeat([float(s.face) for s in seams(self.rings)], n)
+        face = np.repeat([float(s.face) for s in seams(self.rings, self.rows)], n)
         height = np.broadcast_to((build.thickness[:, None] * face)[:, :, None, None], (*seam.shape[:-1], 1))
         axis = np.concatenate(
             [self._held(lines, panels[:, i], panels[:, j]), np.concatenate([seam, height], axis=-1)], axis=1
@@ -190,7 +192,7 @@ class WrappedHub(Family):
     def _seam_lines(self, at: Places, panels: Floats, pairs: Ints) -> Floats:
         """Middle lines [B, K, 2, 2] of the corner creases where both panels have edge."""
         n = self.sides
-        ends = np.stack([turned(at.of(s.ends), k, n) for s in seams(self.rings) for k in range(n)], axis=1)
+        ends = np.stack([turned(at.of(s.ends), k, n) for s in seams(self.rings, self.rows) for k in range(n)], axis=1)
         middle = panels[:, pairs[:, 0]].mean(axis=2)
         line = directed_axis(ends, middle, np.zeros(ends.shape[:2]))[..., :2]
         along = line[..., 1, :] - line[..., 0, :]
@@ -227,7 +229,7 @@ class WrappedHub(Family):
 
     def folds(self, progress: Floats) -> Floats:
         """Angles [S, M] of the hinges of one arm at s = progress [S], linear between the knots of the way."""
-        s, told = np.asarray(progress, dtype=np.float64), _thin(self.sides, self.rings)
+        s, told = np.asarray(progress, dtype=np.float64), _thin(self.sides, self.rings, self.rows)
         k = np.clip((s * (KNOTS - 1)).astype(np.int64), 0, KNOTS - 2)
         share = (s * (KNOTS - 1) - k)[:, None]
         return np.asarray(told[k] * (1.0 - share) + told[k + 1] * share)
@@ -251,7 +253,7 @@ class WrappedHub(Family):
     def _slack(self, build: Build) -> Floats:
         """[B, H] free length of the membranes beyond their gap; none of the true hinges."""
         most = SPARE * self._partings(self._arm(build)) + LEAST_SLACK
-        true = np.zeros((len(most), len(pieces(self.rings)) * self.sides))
+        true = np.zeros((len(most), len(pieces(self.rings, self.rows)) * self.sides))
         return np.concatenate([true, np.repeat(most, self.sides, axis=1)], axis=1)
 
     def _passable(self, build: Build, slack: Floats, status: Status) -> Status:
@@ -264,8 +266,8 @@ class WrappedHub(Family):
 
     def _bent(self) -> float:
         """rad: the greatest fold of a diagonal on the way."""
-        diagonal = [p.fold == "diagonal" for p in pieces(self.rings)]
-        return float(np.abs(_thin(self.sides, self.rings)[:, diagonal]).max())
+        diagonal = [p.fold == "diagonal" for p in pieces(self.rings, self.rows)]
+        return float(np.abs(_thin(self.sides, self.rings, self.rows)[:, diagonal]).max(initial=0.0))
 
     def findings(self, build: Build) -> dict[str, Column]:
         """Strain of the ideal sheet, and what thickness costs it.
@@ -276,7 +278,10 @@ class WrappedHub(Family):
         greatest_parting_m: of a seam of these panels, which the membranes' slack must hold; diagonal_fold_rad.
         """
         one, radius = np.ones(build.rows), self._radius(build)
-        sheet, thin = wrap(self.sides, self.rings, 0, self._pitch(build) / radius), _thin_arm(self.sides, self.rings)
+        sheet, thin = (
+            wrap(self.sides, self.rings, self.rows, self._pitch(build) / radius),
+            _thin_arm(self.sides, self.rings, self.rows),
+        )
         shortest = np.linalg.norm(thin.line[0, :, 1] - thin.line[0, :, 0], axis=-1).min()
         return {
             "ideal_sheet_strain": sheet.strain(),
@@ -288,7 +293,8 @@ class WrappedHub(Family):
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
-        cells: list[Cell] = [{"sides": n, "rings": r} for n, r in ((6, 2), (5, 2), (8, 2), (7, 2), (6, 3))]
+        shapes = ((6, 2, 0), (5, 2, 0), (8, 2, 0), (7, 2, 0), (6, 3, 0), (6, 2, 1))
+        cells: list[Cell] = [{"sides": n, "rings": r, "rows": h} for n, r, h in shapes]
         return [c for c in cells if cls.panel_count(c) <= most_panels]
 
     @classmethod
@@ -298,7 +304,12 @@ class WrappedHub(Family):
 
     @classmethod
     def panel_count(cls, cell: Cell) -> int:
-        return 1 + int(cell["sides"]) * len(pieces(int(cell["rings"])))
+        return 1 + int(cell["sides"]) * len(pieces(int(cell["rings"]), int(cell["rows"])))
+
+    @classmethod
+    def allowed(cls, cell: Cell) -> bool:
+        """A row a drum height with two rings only."""
+        return int(cell["rows"]) == 0 or int(cell["rings"]) == 2
 
 
 def _spun(lines: Floats, count: int, sides: int) -> Floats:
@@ -307,17 +318,18 @@ def _spun(lines: Floats, count: int, sides: int) -> Floats:
 
 
 @cache
-def _thin_arm(sides: int, rings: int) -> Arm:
+def _thin_arm(sides: int, rings: int, rows: int) -> Arm:
     """An arm without thickness."""
     one = np.ones(1)
-    family = WrappedHub(sides, rings, one, 0.0 * one, one)
+    family = WrappedHub(sides, rings, rows, one, 0.0 * one, one)
     return family._arm(Build(VAST, 0.0, one, one, one, one, one))
 
 
 @cache
-def _thin(sides: int, rings: int) -> Floats:
+def _thin(sides: int, rings: int, rows: int) -> Floats:
     """The way of an arm without thickness [KNOTS, M]."""
-    return thin_way(_thin_arm(sides, rings))
+    arm = _thin_arm(sides, rings, rows)
+    return thin_way_of_two(arm) if rows else thin_way(arm)
 
 
 def _lifted(plan: Floats, height: Column) -> Floats:

@@ -27,7 +27,7 @@ def structure(kind: str) -> Moving:
         family, build, design = laid("miura", columns=3, rows=3, sector=1.2)
         return course_of(design, motion_of(family, build, design)), design.topology, design.geometry
     one, s = np.ones(1), np.linspace(0.0, 1.0, KNOTS)
-    hub, made = WrappedHub(5, 2, 1.1 * one, 0.5 * one, 0.8 * one), plain_build(1, 5e-3, 10e-3, 1e-3)
+    hub, made = WrappedHub(5, 2, 0, 1.1 * one, 0.5 * one, 0.8 * one), plain_build(1, 5e-3, 10e-3, 1e-3)
     topology, geometry = hub.topology(), hub.geometry(made)
     return ScrewCourse.through(topology, geometry.axis[0], s, hub.poses(made, s)[0]), topology, geometry
 
