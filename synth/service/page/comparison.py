@@ -109,23 +109,36 @@ def _winner(w: Mapping[str, Any], document: Document) -> dict[str, Any]:
 
 
 def _sweep(document: Document) -> list[dict[str, Any]]:
-    """Curves of the best of each objective against what the fronts allow more of, one a resource: points in order."""
-    resources: dict[tuple[str, str], dict[str, float]] = {}
+    """Curves of the best of each objective against what the fronts allow more of, one a resource; a line for each set
+    of fronts that differ in nothing else, its points in order."""
+    resources: dict[tuple[str, str], list[dict[str, float]]] = {}
     for c in document["exchange"]["between"]:
-        amounts = resources.setdefault((c["resource"], c["resource_unit"]), {})
-        amounts.update(dict(zip(c["entries"], (float(v) for v in c["amount"]), strict=True)))
-    entries = {e["label"]: e for e in document["entries"]}
+        lines = resources.setdefault((c["resource"], c["resource_unit"]), [])
+        pair = dict(zip(c["entries"], (float(v) for v in c["amount"]), strict=True))
+        for joined in [line for line in lines if line.keys() & pair.keys()]:
+            lines.remove(joined)
+            pair = joined | pair
+        lines.append(pair)
     found = []
-    for (resource, unit), amounts in resources.items():
+    for (resource, unit), lines in resources.items():
         name, scale = resource_unit(resource, unit)
-        points = []
-        for label, value in sorted(amounts.items(), key=lambda item: item[1]):
-            e = entries[label]
-            if e["rows"]:
-                best = {m: p["values"][m] for m, p in e["least"].items()}
-                points.append({"entry": label, "x": value * scale, "best": best, "knee": e["knee"]["values"]})
+        told = [_line(document, amounts, scale) for amounts in lines]
         title = resource_name(resource)
         unit_told = "" if name == "one" else sign(name)
         limit = f"limit: {requirement_title(resource).lower()}"
-        found.append({"title": limit if "." in title else title, "unit": unit_told, "points": points})
-    return [s for s in found if len(s["points"]) > 1]
+        found.append({"title": limit if "." in title else title, "unit": unit_told,
+                      "lines": [line for line in told if len(line["points"]) > 1]})  # fmt: skip
+    return [s for s in found if s["lines"]]
+
+
+def _line(document: Document, amounts: Mapping[str, float], scale: float) -> dict[str, Any]:
+    """Fronts that differ in one amount: their envelope's name where it is the same, and a point each."""
+    entries = {e["label"]: e for e in document["entries"]}
+    points = []
+    for label, value in sorted(amounts.items(), key=lambda item: item[1]):
+        e = entries[label]
+        if e["rows"]:
+            best = {m: p["values"][m] for m, p in e["least"].items()}
+            points.append({"entry": label, "x": value * scale, "best": best, "knee": e["knee"]["values"]})
+    rooms = {entries[label]["envelope"] for label in amounts}
+    return {"name": rooms.pop() if len(rooms) == 1 else "", "points": points}

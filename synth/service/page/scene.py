@@ -47,7 +47,6 @@ def scene(record: Mapping[str, Any], problem: Problem) -> dict[str, Any]:
         "s": [float(v) for v in record["path"]["s"]],
         "poses": packed(poses.reshape(len(poses), -1)),
         "guides": _guides(record, problem, envelope),
-        "reach": _reach(record, poses),
     }
 
 
@@ -132,11 +131,3 @@ def _stowed_middle(record: Mapping[str, Any], turn: Floats, envelope: Envelope) 
         centre = shapely.minimum_bounding_circle(shapely.MultiPoint(points[:, :2])).centroid
         middle[:2] = centre.x, centre.y
     return np.asarray(middle)
-
-
-def _reach(record: Mapping[str, Any], poses: Floats) -> dict[str, list[list[float]]]:
-    """Corners of the boxes that hold the whole motion, and the stowed state alone."""
-    some = poses[:: max(1, len(poses) // 24)]
-    every = np.concatenate([_solids(record, p) for p in [*some, poses[-1]]])
-    stowed = _solids(record, poses[0])
-    return {name: [p.min(axis=0).tolist(), p.max(axis=0).tolist()] for name, p in (("all", every), ("stowed", stowed))}

@@ -30,7 +30,11 @@ _REQUIREMENTS = {
     "aperture.max_panel_length": "Panel length",
     "structure.deployed_first_mode_min": "First mode, deployed",
     "structure.stowed_first_mode_min": "First mode, stowed",
+    "aperture.field_of_view": "Blur within the field of view",
     "structure.launch_stress": "Launch stress over allowable",
+    "structure.hinge_stress": "Hinge stress over allowable",
+    "structure.launch_contact_limit": "Deflection at launch over the gap",
+    "structure.torque_ratio_min": "Torque ratio of the drive",
     "structure.panel_gap": "Gap between stowed panels",
     "structure.edge_gap": "Gap between deployed edges",
 }
@@ -63,7 +67,7 @@ def metric(name: str) -> dict[str, Any]:
 
 def requirement_title(name: str) -> str:
     """A requirement's field in words."""
-    return _REQUIREMENTS.get(name, name.rsplit(".", 1)[-1].replace("_", " "))
+    return _REQUIREMENTS.get(name) or name.rsplit(".", 1)[-1].replace("_", " ").capitalize()
 
 
 def requirement(told_by_record: dict[str, Any]) -> dict[str, Any]:

@@ -56,7 +56,8 @@ class Sheet:
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     """One service for all tests of the page that a process runs."""
     folder = tmp_path_factory.mktemp("page") / "data"
-    service = Service(folder, ("--rate", "2000", "--burst", "5000", "--nice", "0", "--workers", "0")).start()
+    more = ("--rate", "2000", "--burst", "5000", "--nice", "0", "--workers", "0", "--running", "2")
+    service = Service(folder, more).start()
     try:
         ids = [service.submit(text, "?evaluations=45").document["id"] for text in (EASY, LIGHTER)]
         for id in ids:

@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Locator, Page, expect
 
+from synth.core.arrays import transform
 from synth.service.page.scene import packed
 from tests.service.page.conftest import Desk, Sheet, artefact
 
@@ -113,9 +114,11 @@ def sixty(made: Sheet, desk: Desk) -> Locator:
     told = desk.service.ask("GET", f"/page/data/jobs/{desk.first}/candidates/{id}/scene").document
     count = len(told["panels"])
     across = math.ceil(math.sqrt(PANELS / count))
-    low, high = np.array(told["reach"]["all"])
     copies = []
     poses = np.frombuffer(base64.b64decode(told["poses"]), dtype="<f4").reshape(len(told["s"]), count, 3, 4)
+    solid = np.frombuffer(base64.b64decode(told["positions"]), dtype="<f4").reshape(-1, 3)
+    parts = [transform(poses[:, k], solid[p["first"] : p["first"] + p["count"]]) for k, p in enumerate(told["panels"])]
+    low, high = (extreme([extreme(p, axis=(0, 1)) for p in parts], axis=0) for extreme in (np.min, np.max))
     for x, y in np.ndindex(across, across):
         moved = poses / across
         moved[..., :2, 3] += (high - low)[:2] * ([x, y] - np.full(2, (across - 1) / 2.0)) / across

@@ -294,6 +294,11 @@ def test_fronts_are_compared(sheet: Make, desk: Desk) -> None:
     buys = page.get_by_role("region", name="What more buys")
     expect(buys).to_contain_text("kg")
     expect(buys.locator("svg .mark").first).to_be_visible()
+    lines = [line for swept in told["sweep"] for line in swept["lines"]]
+    for line in lines:  # each of one envelope, over the two limits
+        assert [p["x"] for p in line["points"]] == [2.0, 3.0], line
+        assert {p["entry"].rpartition(": ")[2] for p in line["points"]} == {line["name"]}
+    assert lines
     expect(page.get_by_role("region", name="What is compared", exact=True)).to_contain_text("mass.limit")
     over.get_by_role("button", name=with_rows[0]["label"]).click()
     expect(over.locator("svg .curve")).to_have_count(len(with_rows) - 1)
@@ -303,7 +308,7 @@ def test_fronts_are_compared(sheet: Make, desk: Desk) -> None:
 def test_a_sweep_is_submitted_and_compared(sheet: Make, desk: Desk) -> None:
     page = sheet().go("new")
     page.get_by_text("The problem file as text").click()
-    page.get_by_label("Problem file (TOML)").fill(EASY.replace("evaluations = 6000", "evaluations = 15"))
+    page.get_by_label("Problem file (TOML)").fill(EASY.replace("evaluations = 6000", "evaluations = 30"))
     expect(page.get_by_text("The problem is complete")).to_be_visible()
     page.get_by_text("Several jobs: sweep one number").click()
     page.get_by_label("Number", exact=True).select_option(label="Mass with growth, now 3 kg")

@@ -39,7 +39,7 @@ export function beside(job, selection, signal) {
       });
       const play = player(() => stages, () => [], mine);
       replace(holder, h("div", { class: "bar" }, h("h2", {}, "Side by side"), h("span", { class: "grow" }), button("Unpin all", () => ids.forEach((id) => selection.pin(id)), { class: "quiet" })),
-        h("div", { class: "columns", style: { "--n": views.length } }, columns), play.node, compared(views));
+        h("div", { class: "columns", style: { "--n": views.length } }, columns), play.node, views.length > 1 ? h("p", { class: "hint" }, "▲: the best of these.") : null, compared(views));
       queueMicrotask(() => play.at(0.55));
     } catch (fault) {
       if (!mine.aborted) replace(holder, failure(fault, draw));
@@ -49,8 +49,8 @@ export function beside(job, selection, signal) {
   function compared(views) {
     const line = (title, values, texts, better) => {
       const best = better && values.length > 1 ? (better === "higher" ? Math.max(...values) : Math.min(...values)) : null;
-      const tie = values.every((v) => v === values[0]);
-      return h("tr", {}, h("th", { scope: "row" }, title), texts.map((t, k) => h("td", { class: best !== null && !tie && values[k] === best ? "best" : "" }, t, best !== null && !tie && values[k] === best ? h("span", { class: "flag", title: "best of these" }, " ▲") : null)));
+      const first = best === null || texts.every((t) => t === texts[0]) ? null : texts[values.indexOf(best)]; // as it is read
+      return h("tr", {}, h("th", { scope: "row" }, title), texts.map((t) => h("td", { class: t === first ? "best" : "" }, t, t === first ? h("span", { class: "flag", title: "best of these" }, "\u00a0▲") : null)));
     };
     const metrics = views[0].metrics.filter((m) => m.better || m.name.endsWith("count")).map((m) => {
       const values = views.map((v) => v.metrics.find((x) => x.name === m.name)?.value ?? NaN);
@@ -64,7 +64,7 @@ export function beside(job, selection, signal) {
     });
     const sources = views[0].accuracy.surface.sources.map((p, k) => line(`Surface: ${p.title.toLowerCase()}`, views.map((v) => v.accuracy.surface.sources[k].rms_m), views.map((v) => micro(v.accuracy.surface.sources[k].rms_m)), "lower"));
     return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Figures side by side, scrolls" }, h("table", { class: "compared" },
-      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Figure"), views.map((v, k) => h("th", { scope: "col" }, `${"ABCD"[k]} ${v.family.replaceAll("_", " ")}`)))), h("tbody", {}, metrics, sources, margins)));
+      h("thead", {}, h("tr", {}, h("th", { scope: "col", class: "word" }, "Figure"), views.map((v, k) => h("th", { scope: "col" }, `${"ABCD"[k]} ${v.family.replaceAll("_", " ")}`)))), h("tbody", {}, metrics, sources, margins)));
   }
 
   selection.on("pin", draw);

@@ -44,28 +44,48 @@ export function blended(poses, a, b, share, out) {
   return out;
 }
 
+// Looks at points [x, y, z, x, ...] from a direction, so near that they just fill the picture. It stays where it is
+// while a person turns it, and is fitted anew to other points, another shape of the picture, or a named view.
 export class Eye {
   constructor() {
     this.azimuth = -0.9;
     this.elevation = 0.55;
     this.zoom = 1;
-    this.centre = [0, 0, 0];
-    this.radius = 1;
+    this.points = [0, 0, 0];
+    this.fitted = null;
   }
 
-  hold([low, high]) {
-    this.centre = low.map((v, k) => (v + high[k]) / 2);
-    this.radius = Math.hypot(...low.map((v, k) => high[k] - v)) / 2 || 1;
+  hold(points) {
+    this.points = points;
+    this.fitted = null;
+  }
+
+  fit(aspect, [x, y, z], angle) {
+    const { points } = this;
+    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
+    const seen = (k) => [x, y, z].map((axis) => axis[0] * points[k] + axis[1] * points[k + 1] + axis[2] * points[k + 2]);
+    for (let k = 0; k < points.length; k += 3) seen(k).forEach((v, n) => {
+      low[n] = Math.min(low[n], v);
+      high[n] = Math.max(high[n], v);
+    });
+    const middle = low.map((v, n) => (v + high[n]) / 2), [wide, tall] = [Math.tan(angle / 2) * aspect, Math.tan(angle / 2)];
+    let far = 1e-6;
+    for (let k = 0; k < points.length; k += 3) {
+      const [u, v, w] = seen(k).map((c, n) => c - middle[n]);
+      far = Math.max(far, w + 1.06 * Math.max(Math.abs(u) / wide, Math.abs(v) / tall));
+    }
+    this.fitted = { aspect, far, radius: Math.hypot(...low.map((v, n) => high[n] - v)) / 2 || 1, centre: [0, 1, 2].map((n) => middle[0] * x[n] + middle[1] * y[n] + middle[2] * z[n]) };
   }
 
   matrix(aspect) {
-    const angle = 0.5, room = Math.min(1, aspect);
-    const far = (this.radius / Math.sin(angle / 2) / room) * 0.86 / this.zoom;
-    const c = Math.cos(this.elevation);
+    const angle = 0.5, c = Math.cos(this.elevation);
     this.toward = [c * Math.cos(this.azimuth), c * Math.sin(this.azimuth), Math.sin(this.elevation)];
-    const eye = this.centre.map((v, k) => v + far * this.toward[k]);
     const up = Math.abs(this.toward[2]) > 0.999 ? [-Math.cos(this.azimuth), -Math.sin(this.azimuth), 0] : [0, 0, 1];
-    const near = Math.max(far - 3 * this.radius, far / 200);
-    return multiply(perspective(angle, aspect, near, far + 3 * this.radius), lookAt(eye, this.centre, up));
+    const x = unit(cross(up, this.toward));
+    if (this.fitted?.aspect !== aspect) this.fit(aspect, [x, cross(this.toward, x), this.toward], angle);
+    const { centre, radius } = this.fitted, far = this.fitted.far / this.zoom;
+    const eye = centre.map((v, k) => v + far * this.toward[k]);
+    const near = Math.max(far - 3 * radius, far / 200);
+    return multiply(perspective(angle, aspect, near, far + 3 * radius), lookAt(eye, centre, up));
   }
 }

@@ -71,6 +71,20 @@ const rgb = (text) => {
   return [(n >> 16) / 255, ((n >> 8) & 255) / 255, (n & 255) / 255];
 };
 
+const cornersOf = (low, high) => [0, 1, 2, 3, 4, 5, 6, 7].map((k) => [0, 1, 2].map((n) => ((k >> n) & 1 ? high : low)[n]));
+
+// Corners of each panel's box, in its own axes.
+function boxes(panels, positions) {
+  return panels.map(({ first, count }) => {
+    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
+    for (let k = 3 * first; k < 3 * (first + count); k += 1) {
+      low[k % 3] = Math.min(low[k % 3], positions[k]);
+      high[k % 3] = Math.max(high[k % 3], positions[k]);
+    }
+    return cornersOf(low, high);
+  });
+}
+
 export class Stage {
   constructor(canvas, signal) {
     this.canvas = canvas;
@@ -132,21 +146,26 @@ export class Stage {
       return { name, values, count: values.length / 3, array: this.array(() => this.buffer(values, 0, 3)) };
     });
     this.modal = null;
-    this.reach = scene.reach;
-    this.eye.hold(scene.reach.all);
+    this.corners = boxes(this.panels, floats(scene.positions));
+    const count = this.s.length, some = Math.min(count, 13);
+    this.holdStates(Array.from({ length: some }, (_, k) => Math.round((k * (count - 1)) / Math.max(some - 1, 1))), () => true);
     this.ask();
   }
 
   // Looks at the stowed pack with the walls about it.
   holdWalls() {
-    const walls = this.guides.find((g) => g.name === "walls");
-    if (!walls) return this.eye.hold(this.reach.stowed);
-    const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
-    walls.values.forEach((v, k) => {
-      low[k % 3] = Math.min(low[k % 3], v);
-      high[k % 3] = Math.max(high[k % 3], v);
+    this.holdStates([0], (guide) => guide.name !== "aperture");
+  }
+
+  // All of the picture is for the panels in these frames of the motion, and these guides.
+  holdStates(frames, guides) {
+    const held = [], stride = 12 * this.panels.length, pose = new Float32Array(16);
+    for (const f of frames) this.corners.forEach((box, k) => {
+      const m = blended(this.poses, f * stride + 12 * k, f * stride + 12 * k, 0, pose);
+      for (const [x, y, z] of box) held.push(...[0, 1, 2].map((n) => m[n] * x + m[4 + n] * y + m[8 + n] * z + m[12 + n]));
     });
-    return this.eye.hold([low, high]);
+    for (const g of this.guides) if (guides(g)) held.push(...g.values);
+    this.eye.hold(held);
   }
 
   loadModes(modes) {
@@ -166,13 +185,14 @@ export class Stage {
     });
     this.modal.bodies = indexed(modes.triangles);
     this.modal.rims = indexed(modes.lines);
-    let [low, high] = [[Infinity, Infinity, 0], [-Infinity, -Infinity, 0]];
+    const [low, high] = [[Infinity, Infinity, 0], [-Infinity, -Infinity, 0]];
     for (let k = 0; k < points.length; k += 3) for (const c of [0, 1]) {
       low[c] = Math.min(low[c], points[k + c]);
       high[c] = Math.max(high[c], points[k + c]);
     }
     this.span = Math.max(high[0] - low[0], high[1] - low[1]);
-    this.eye.hold([low, high]);
+    const swing = 0.09 * this.span;
+    this.eye.hold(cornersOf([...low.slice(0, 2), -swing], [...high.slice(0, 2), swing]).flat());
     this.mode(0);
   }
 
@@ -334,7 +354,7 @@ export class Stage {
   }
 
   view(azimuth, elevation) {
-    Object.assign(this.eye, { azimuth, elevation, zoom: 1 });
+    Object.assign(this.eye, { azimuth, elevation, zoom: 1, fitted: null });
     this.ask();
   }
 }

@@ -2,7 +2,7 @@
 
 import { h, replace } from "./dom.js";
 import { swatch } from "./marks.js";
-import { capital, shown } from "./numbers.js";
+import { capital, shown, words as inWords } from "./numbers.js";
 
 const USUAL = ["stowed_volume_m3", "longest_stowed_side_m", "mass_kg", "surface_rms_m", "collecting_area_m2", "first_mode_hz", "stowed_first_mode_hz", "panel_count", "part_count"];
 
@@ -79,7 +79,7 @@ export function table(selection) {
       return h("tr", { "data-id": row.id, class: `${row.id === selection.selected ? "selected" : ""} ${row.id === selection.pointed ? "pointed" : ""}`,
         onclick: () => selection.select(row.id), onpointerenter: () => selection.point(row.id), onpointerleave: () => selection.point(null) },
         h("th", { scope: "row" }, h("button", { type: "button", class: "pick", "aria-pressed": String(row.id === selection.selected) }, row.id), letter ? h("span", { class: "letter" }, letter) : null, selection.remark(row).map((t) => h("span", { class: "badge" }, t)), row.feasible ? null : h("span", { class: "badge bad" }, "misses")),
-        h("td", { class: "word" }, swatch(style, style.fill), " ", row.family), h("td", { class: "word" }, row.envelope),
+        h("td", { class: "word" }, swatch(style, style.fill), " ", inWords(row.family)), h("td", { class: "word" }, row.envelope),
         shownColumns.map((m) => h("td", {}, shown(m, selection.value(row, m.name)))));
     }));
     if (!found.length) replace(body, h("tr", {}, h("td", { class: "none", colspan: 3 + shownColumns.length }, "No candidate passes these filters.")));

@@ -1,7 +1,7 @@
 // Who wins where: along one objective, the family with the best of another; and curves of a sweep.
 
 import { h, s, sized } from "./dom.js";
-import { byPlace, dash, mark, swatch, tone } from "./marks.js";
+import { byPlace, mark, swatch, tone } from "./marks.js";
 import { axis, capital, headed, ticked, words } from "./numbers.js";
 
 export function wins(data, signal) {
@@ -39,7 +39,8 @@ export function familyKeys(data) {
 
 // For each resource: the best and the knee of every objective against how much of it is allowed.
 export function sweeps(data, signal) {
-  return data.sweep.map((sweep) => h("section", {}, h("h3", {}, `Against ${sweep.title}`), h("div", { class: "many-plots" }, data.objectives.map((o) => {
+  return data.sweep.map((sweep) => h("section", {}, h("h3", {}, `Against ${sweep.title}`),
+    sweep.lines.length > 1 ? h("div", { class: "legend" }, h("div", {}, sweep.lines.map((l, k) => h("span", { class: "keyed" }, swatch(byPlace(k)), words(l.name))))) : null, h("div", { class: "many-plots" }, data.objectives.map((o) => {
     const m = data.metrics.find((x) => x.name === o.metric);
     const holder = h("div", { class: "plot" });
     sized(holder, (width) => holder.replaceChildren(curve(sweep, m, width)), signal);
@@ -49,14 +50,17 @@ export function sweeps(data, signal) {
 
 function curve(sweep, m, width) {
   const height = 240, left = 60, right = 18, top = 26, bottom = 44;
-  const best = sweep.points.map((p) => [p.x, p.best[m.name] * m.scale]), knee = sweep.points.map((p) => [p.x, p.knee[m.name] * m.scale]);
-  const across = axis(sweep.points.map((p) => p.x), left, width - right, 4), up = axis([...best, ...knee].map((p) => p[1]), height - bottom, top, 5);
+  const lines = sweep.lines.map((l) => ({ name: l.name, best: l.points.map((p) => [p.x, p.best[m.name] * m.scale]), knee: l.points.map((p) => [p.x, p.knee[m.name] * m.scale]) }));
+  const all = lines.flatMap((l) => [...l.best, ...l.knee]);
+  const across = axis(all.map((p) => p[0]), left, width - right, 4), up = axis(all.map((p) => p[1]), height - bottom, top, 5);
   const unit = sweep.unit ? ` [${sweep.unit}]` : "";
-  const line = (points) => points.map((p, k) => `${k ? "L" : "M"}${across.at(p[0]).toFixed(1)} ${up.at(p[1]).toFixed(1)}`).join("");
-  const [a, b] = [byPlace(0), byPlace(1)];
-  return s("svg", { width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `${capital(m.title)} against ${sweep.title}: ${best.map((p) => `${ticked(p[0], 0.1)}: ${p[1].toFixed(m.decimals)}`).join("; ")} ${m.unit}` },
+  const path = (points) => points.map((p, k) => `${k ? "L" : "M"}${across.at(p[0]).toFixed(1)} ${up.at(p[1]).toFixed(1)}`).join("");
+  return s("svg", { width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": `${capital(m.title)} against ${sweep.title}: ${lines.map((l) => `${words(l.name)} ${l.best.map((p) => `${ticked(p[0], 0.1)}: ${p[1].toFixed(m.decimals)}`).join("; ")}`).join(", ")} ${m.unit}` },
     s("g", { class: "axes" }, across.marks.map((t) => [s("line", { class: "grid", x1: t.at, x2: t.at, y1: top, y2: height - bottom }), s("text", { x: t.at, y: height - bottom + 16, "text-anchor": "middle" }, t.text)]), up.marks.map((t) => [s("line", { class: "grid", x1: left, x2: width - right, y1: t.at, y2: t.at }), s("text", { x: left - 7, y: t.at + 4, "text-anchor": "end" }, t.text)]),
       s("path", { class: "rule", d: `M${left} ${top}V${height - bottom}H${width - right}` }), s("text", { class: "title", x: (left + width - right) / 2, y: height - 6, "text-anchor": "middle" }, `${capital(sweep.title)}${unit}`), s("text", { class: "title", x: left, y: 15 }, headed(m))),
-    s("path", { class: `curve ${tone(a.colour)}`, d: line(best) }), best.map((p) => mark(a, 4.5, 0, { transform: `translate(${across.at(p[0])} ${up.at(p[1])})` })),
-    s("path", { class: `curve ${tone(b.colour)}`, "stroke-dasharray": dash(b.colour), d: line(knee) }), knee.map((p) => mark(b, 4, 1, { transform: `translate(${across.at(p[0])} ${up.at(p[1])})` })));
+    lines.map((l, k) => {
+      const style = byPlace(k), at = (p) => ({ transform: `translate(${across.at(p[0])} ${up.at(p[1])})` });
+      return [s("path", { class: `curve ${tone(style.colour)}`, "stroke-dasharray": "6 4", d: path(l.knee) }), s("path", { class: `curve ${tone(style.colour)}`, d: path(l.best) }),
+        l.knee.map((p) => mark(style, 4, 1, at(p))), l.best.map((p) => mark(style, 4.5, 0, at(p)))];
+    }));
 }

@@ -194,7 +194,7 @@ class Desk {
 
 function oneRoom(room) {
   const out = Object.entries(room.ruled_out);
-  return h("section", { class: "room-told" }, h("h3", {}, room.name, h("span", { class: "note" }, room.size)),
+  return h("section", { class: "room-told" }, h("h3", {}, room.name, h("span", { class: "note" }, room.kind === "round" ? `Ø ${room.size}` : room.size)),
     room.impossible.map((why) => h("p", { class: "fault" }, `Impossible: ${why}`)),
     h("table", { class: "plain-table" }, h("tbody", {}, room.bounds.map((b) => h("tr", {}, h("th", { scope: "row" }, b.what), h("td", { class: "n" }, b.value))))),
     room.impossible.length ? null : h("p", { class: "hint" }, `Left to search: ${room.left.map(words).join(", ") || "none"}.`),
