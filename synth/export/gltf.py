@@ -142,9 +142,8 @@ def _mesh(buffer: _Buffer, record: Record, panel: int) -> dict[str, Any]:
     for solid in panel_prisms(told):
         front, other = {"sheet": (4, 4), "frame": (5, 5)}.get(solid.kind, (0 if told["receiving"] else body, body))
         _shade(groups, solid, front, other)
-    for fitting in fitting_prisms(record):
-        if fitting.panel == panel:
-            _shade(groups, fitting, 3, 3)
+    for fitting in fitting_prisms(record, panel):
+        _shade(groups, fitting, 3, 3)
     primitives = []
     for material in sorted(groups):
         corners = np.concatenate(groups[material])

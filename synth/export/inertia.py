@@ -83,7 +83,7 @@ def body(record: Record, panel: int) -> MassProperties:
     prism = panel_prism(record["panels"][panel])
     plate = of_prism(prism)
     middle = (prism.low + prism.high) / 2.0
-    parts = [plate, *(of_prism(f) for f in fitting_prisms(record) if f.panel == panel)]
+    parts = [plate, *(of_prism(f) for f in fitting_prisms(record, panel))]
     for joint in [*record["hinges"], *record["latches"]]:
         if panel in joint["panels"]:
             side = joint["panels"].index(panel)

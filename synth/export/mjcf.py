@@ -63,7 +63,7 @@ def _text(values: Sequence[float] | Floats) -> str:
 
 
 def _solids(record: Record, panel: int) -> list[Prism]:
-    return [*panel_prisms(record["panels"][panel]), *(f for f in fitting_prisms(record) if f.panel == panel)]
+    return [*panel_prisms(record["panels"][panel]), *fitting_prisms(record, panel)]
 
 
 def _meshes(record: Record) -> list[str]:

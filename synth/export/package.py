@@ -5,7 +5,8 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 
 from synth.core.errors import InputError, StowfrontError, nearest, unwritable, writing
@@ -17,7 +18,7 @@ from synth.export.network import write_network
 from synth.export.optional import MissingPackageError, install, missing
 from synth.export.paper import PAPERS, write_paper
 from synth.export.parts import Record
-from synth.export.printing import Print
+from synth.export.printing import Print, Printed, printed
 from synth.export.readme import readme
 from synth.export.review import write_review
 from synth.export.review_sheet import write_review_sheet
@@ -32,7 +33,7 @@ from synth.record.file import write_record
 @dataclass(frozen=True)
 class Options:
     """What a user may choose. seconds: of the whole deployment; problem: its file's bytes, put beside the record;
-    keep_out: its boxes, drawn in the review sheet."""
+    keep_out: its boxes, drawn in the review sheet; solids: makes the printable ones, once for both of their formats."""
 
     paper: str = "a4"
     paper_scale: float = 1.0
@@ -42,6 +43,7 @@ class Options:
     clear_diameter: float | None = None
     problem: bytes | None = None
     keep_out: tuple[KeepOut, ...] = ()
+    solids: Callable[[], Printed] | None = None
 
 
 Writer = Callable[[Record, Path, Options], list[Path]]
@@ -87,9 +89,9 @@ FORMATS: dict[str, Format] = {
     "paper": Format("paper model: crease sheet, PDF true to scale in pages to join, and SVG of the whole", "paper",
                     "reportlab", lambda r, f, o: write_paper(r, f, o.paper, o.paper_scale)),
     "stl": Format("printed model: a panel a file (STL, mm), hinges ready to print", "printed", "manifold3d",
-                  lambda r, f, o: write_stl(r, f, o.printer)),
+                  lambda r, f, o: write_stl(r, f, o.printer, o.solids and o.solids())),
     "3mf": Format("printed model: the same panels laid out on beds (3MF, mm)", "printed", "manifold3d",
-                  lambda r, f, o: write_threemf(r, f, o.printer)),
+                  lambda r, f, o: write_threemf(r, f, o.printer, o.solids and o.solids())),
     "metal": Format("bending model from one sheet: cut path with flexures and kerf (DXF, mm)", "metal", "ezdxf",
                     lambda r, f, o: write_cut_metal(r, f, o.metal)),
     "gltf": Format("the deployment animated (glTF binary, m, y up), for any viewer", "motion", None,
@@ -132,6 +134,8 @@ def write_package(
     also where `out` exists or cannot be written, MissingPackageError where an optional package is not there.
     """
     options = options or Options()
+    wanted = options.printer
+    options = replace(options, solids=cache(lambda: printed(record, wanted)))
     names = chosen(only)
     if options.paper not in PAPERS:
         raise InputError(f"paper: must be one of {', '.join(PAPERS)}; got '{options.paper}'")

@@ -77,12 +77,13 @@ def panel_prisms(panel: Record) -> list[Prism]:
     return made
 
 
-def fitting_prisms(record: Record) -> list[Prism]:
-    """The prisms of all fittings, in their order."""
+def fitting_prisms(record: Record, panel: int | None = None) -> list[Prism]:
+    """The prisms of all fittings, in their order; of one panel's only where it is given."""
     return [
         Prism(f"fitting {k}", int(f["panel"]), shapely.Polygon(f["outline"]), float(f["z_back"]),
               float(f["z_front"]), float(f["mass_kg"]), f["joint"], "fitting")
         for k, f in enumerate(record["fittings"])
+        if panel is None or f["panel"] == panel
     ]  # fmt: skip
 
 

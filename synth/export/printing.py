@@ -294,7 +294,7 @@ class _Maker:
     def _clear_of_others(self, solids: list[Any], knuckles: list[_Knuckle]) -> tuple[list[Any], list[int]]:
         """Notches for the hinges of other panels, at every rest state; returns the panels that were cut."""
         cut: set[int] = set()
-        done: list[tuple[int, int, Floats]] = []
+        done: dict[tuple[int, int], list[Floats]] = {}
         tools = self._tools(knuckles)
         for frame in stage_frames(self.record):
             at = poses(self.record)[frame]
@@ -303,9 +303,10 @@ class _Maker:
                     if q in hinge["panels"]:
                         continue
                     step = self._stretched(chained(invert(at[q]), at[carrier]))
-                    if any(a == n and b == q and np.abs(c - step).max() < 1e-4 for a, b, c in done):
+                    before = done.setdefault((n, q), [])
+                    if any(np.abs(c - step).max() < 1e-4 for c in before):
                         continue  # cut before, at another rest state: twice the same cut would leave slivers
-                    done.append((n, q, step))
+                    before.append(step)
                     moved = tool.transform(step)
                     if _apart(moved.bounding_box(), solids[q].bounding_box()):
                         continue

@@ -10,10 +10,13 @@ from synth.export.parts import Record
 from synth.export.printing import Print, Printed, lying, mesh_of, printed
 
 
-def write_stl(record: Record, folder: Path, wanted: Print | None = None) -> list[Path]:
-    """panel_N.stl for every panel and notes.txt; returns the files. Raises as printed() and mesh_of()."""
+def write_stl(record: Record, folder: Path, wanted: Print | None = None, found: Printed | None = None) -> list[Path]:
+    """panel_N.stl for every panel and notes.txt; returns the files. found: the solids, where they are made already.
+
+    Raises as printed() and mesh_of().
+    """
     made, wanted = [], wanted or Print()
-    found = printed(record, wanted)
+    found = found or printed(record, wanted)
     for panel, solid in enumerate(found.solids):
         points, triangles = mesh_of(solid)
         points = lying(record["panels"][panel], points)

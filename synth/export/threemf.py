@@ -11,7 +11,7 @@ import numpy as np
 
 from synth.core.arrays import Floats, Ints
 from synth.export.parts import Record, panel_face
-from synth.export.printing import Print, lying, mesh_of, printed, rectangle_of
+from synth.export.printing import Print, Printed, lying, mesh_of, printed, rectangle_of
 
 _TYPES = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -42,11 +42,16 @@ class Part:
         return np.asarray(self.points.max(axis=0))
 
 
-def write_threemf(record: Record, folder: Path, wanted: Print | None = None) -> list[Path]:
-    """plate_K.3mf, as many as needed; returns the files. Raises as printed()."""
+def write_threemf(
+    record: Record, folder: Path, wanted: Print | None = None, found: Printed | None = None
+) -> list[Path]:
+    """plate_K.3mf, as many as needed; returns the files. found: the solids, where they are made already.
+
+    Raises as printed().
+    """
     wanted = wanted or Print()
     parts = []
-    for panel, solid in zip(record["panels"], printed(record, wanted).solids, strict=True):
+    for panel, solid in zip(record["panels"], (found or printed(record, wanted)).solids, strict=True):
         points, triangles = mesh_of(solid)
         flat = lying(panel, points)
         turn = rectangle_of(panel_face(panel))[0] * (
