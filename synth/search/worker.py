@@ -23,7 +23,7 @@ def main(descriptor: int, parent: int) -> None:
 
     An exception of the work function is an answer (Failed), not the worker's end.
     """
-    from synth.search.pool import one_thread, told
+    from synth.search.pool import keep_memory, one_thread, told
     from synth.search.types import Failed, Result
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -32,6 +32,7 @@ def main(descriptor: int, parent: int) -> None:
     try:
         work, problem = driver.recv()
         one_thread()
+        keep_memory()
         driver.send((READY, os.getpid()))
         while True:
             number, task = driver.recv()

@@ -17,11 +17,14 @@ from synth.core.arrays import Floats, Ints
 @dataclass(frozen=True)
 class Plan:
     """order: panels as they are eliminated; later[p]: panels that p is coupled to when its turn comes. groups: the same
-    order in parts of panels that do not wait for each other, with equally many later ones."""
+    order in parts of panels that do not wait for each other, with equally many later ones. place[p]: number of p in an
+    order in which all panels that p hears of before its turn come just before it, from number first[p] on."""
 
     order: tuple[int, ...]
     later: tuple[tuple[int, ...], ...]
     groups: tuple[tuple[int, ...], ...]
+    place: tuple[int, ...]
+    first: tuple[int, ...]
 
 
 @lru_cache(maxsize=1024)
@@ -41,7 +44,27 @@ def plan(panels: int, pairs: tuple[tuple[int, int], ...]) -> Plan:
         for q in near[p]:
             near[q] |= near[p] - {q}
             near[q].discard(p)
-    return Plan(tuple(order), tuple(later), _groups(order, later))
+    return Plan(tuple(order), tuple(later), _groups(order, later), *_nested(order, later))
+
+
+def _nested(order: Sequence[int], later: Sequence[tuple[int, ...]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Postorder of the elimination tree, in which the parent of a panel is the next of its later ones."""
+    turn = {p: k for k, p in enumerate(order)}
+    below: dict[int, list[int]] = {p: [] for p in order}
+    tops: list[int] = []
+    for p in order:
+        (below[min(later[p], key=turn.__getitem__)] if later[p] else tops).append(p)
+    place, first = [0] * len(order), [0] * len(order)
+    count = 0
+    waiting = [(p, False) for p in reversed(tops)]
+    while waiting:
+        p, done = waiting.pop()
+        if done:
+            place[p], count = count, count + 1
+        else:
+            first[p] = count
+            waiting += [(p, True), *((q, False) for q in reversed(below[p]))]
+    return tuple(place), tuple(first)
 
 
 def _groups(order: Sequence[int], later: Sequence[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
@@ -161,71 +184,85 @@ class Elimination:
 
         load[p] [B, n_p, c_p] holds the columns[p] (rising) of the `count` columns that are not zero on panel p.
         """
-        alone, active = self._carried(load, columns)
+        rank, ranges = self._ranges(columns, count)
+        found = self._moved(*self._carried(load, columns, rank, ranges), count)
+        return {p: motion[..., rank] for p, motion in found.items()}
+
+    def covariance(self, load: Mapping[int, Floats], columns: Mapping[int, Ints], count: int) -> dict[int, Floats]:
+        """Blocks (p, p) [B, n_p, n_p] of K^-1 W W^T K^-1, W the loads of `respond`.
+
+        In a tree a panel moves by what the loads do that have come to it on the way in, its own share less back times
+        the motion of its later panel, and by back times what all other loads do to that one: no panel is asked for its
+        response to each load.
+        """
+        rank, ranges = self._ranges(columns, count)
+        alone, ranges = self._carried(load, columns, rank, ranges)
+        if any(len(later) > 1 for later in self.steps.later):
+            return {p: motion @ _t(motion) for p, motion in self._moved(alone, ranges, count).items()}
+        moved: dict[int, Floats] = {}
         found: dict[int, Floats] = {}
         for part in reversed(self.parts):
             for k, p in enumerate(part.panels):
-                found[p] = np.zeros((*alone[p].shape[:2], count))
-                if part.back is not None:
-                    np.matmul(-part.back[:, k], _joined([found[q] for q in self.steps.later[p]]), out=found[p])
-                found[p][..., _range(active[p])] += alone[p]
+                if part.back is None:
+                    moved[p] = alone[p]
+                    found[p] = moved[p] @ _t(moved[p])
+                    continue
+                back, (q,) = part.back[:, k], self.steps.later[p]
+                beyond = moved[q][..., ranges[p][0] - ranges[q][0] : ranges[p][1] - ranges[q][0]]
+                moved[p] = alone[p] - back @ beyond
+                rest = found[q] - beyond @ _t(beyond)
+                found[p] = moved[p] @ _t(moved[p]) + back @ rest @ _t(back)
         return found
 
-    def covariance(self, load: Mapping[int, Floats], columns: Mapping[int, Ints]) -> dict[int, Floats]:
-        """Blocks (p, p) [B, n_p, n_p] of K^-1 W W^T K^-1, W the loads of `respond`.
-
-        A panel moves by what the loads do that have come to it on the way in, its own share less back times the motion
-        of its later panels, and by back times what all other loads do to those: no panel is asked for its response to
-        each load. Exact, loops too, for the later panels of a panel are later panels of each other.
-        """
-        alone, active = self._carried(load, columns)
-        both = {(q, r) for later in self.steps.later for q in later for r in later if q != r}
-        moved: dict[int, Floats] = {}
-        found: dict[tuple[int, int], Floats] = {}
-        for part in reversed(self.parts):
-            for k, p in enumerate(part.panels):
-                later, own = self.steps.later[p], alone[p]
-                if part.back is None:
-                    moved[p], found[p, p] = own, own @ _t(own)
-                    continue
-                back = part.back[:, k]
-                mine = [moved[q][..., _range(np.searchsorted(active[q], active[p]))] for q in later]
-                beyond = _joined(mine)
-                moved[p] = own - back @ beyond
-                rest = back @ (_square(found, later) - beyond @ _t(beyond))
-                found[p, p] = moved[p] @ _t(moved[p]) + rest @ _t(back)
-                for a, q in enumerate(later):
-                    if (p, q) in both:
-                        found[p, q] = moved[p] @ _t(mine[a]) - rest[..., part.start[a] : part.start[a + 1]]
-        return {p: found[p, p] for p in self.steps.order}
+    def _ranges(self, columns: Mapping[int, Ints], count: int) -> tuple[Ints, dict[int, tuple[int, int]]]:
+        """New numbers [count] of the columns, such that those that come to a panel on the way in are a range of them,
+        and that range. All of them where a column touches panels that do not hear of each other."""
+        place, first = self.steps.place, self.steps.first
+        key = np.full(count, len(place), dtype=np.int64)
+        for p, mine in columns.items():
+            key[mine] = np.minimum(key[mine], place[p])
+        rank = np.empty(count, dtype=np.int64)
+        rank[np.argsort(key, kind="stable")] = np.arange(count)
+        nested = all((key[mine] >= first[p]).all() for p, mine in columns.items())
+        if not nested:
+            return rank, dict.fromkeys(columns, (0, count))
+        rising = np.sort(key)
+        low = np.searchsorted(rising, [first[p] for p in columns]).tolist()
+        high = np.searchsorted(rising, [place[p] for p in columns], side="right").tolist()
+        return rank, dict(zip(columns, zip(low, high, strict=True), strict=True))
 
     def _carried(
-        self, load: Mapping[int, Floats], columns: Mapping[int, Ints]
-    ) -> tuple[dict[int, Floats], dict[int, Ints]]:
-        """Each panel's motion with its later panels at rest, for the columns that have come to it; those columns."""
-        work, active = dict(load), dict(columns)
+        self, load: Mapping[int, Floats], columns: Mapping[int, Ints], rank: Ints, ranges: dict[int, tuple[int, int]]
+    ) -> tuple[dict[int, Floats], dict[int, tuple[int, int]]]:
+        """Each panel's motion with its later panels at rest, for the columns that have come to it; their ranges."""
+        work: dict[int, Floats] = {}
+        for p, own in load.items():
+            low, high = ranges[p]
+            work[p] = np.zeros((*own.shape[:2], high - low))
+            work[p][..., _range(rank[columns[p]] - low)] = own
         alone: dict[int, Floats] = {}
         for part in self.parts:
             for k, p in enumerate(part.panels):
                 alone[p] = part.inverse[:, k] @ work[p]
                 if part.back is None:
                     continue
-                push = _t(part.back[:, k]) @ work[p]
+                push, low, high = _t(part.back[:, k]) @ work[p], *ranges[p]
                 for a, q in enumerate(self.steps.later[p]):
-                    both = np.union1d(active[q], active[p])
-                    wider = np.zeros((*work[q].shape[:2], len(both)))
-                    wider[..., _range(np.searchsorted(both, active[q]))] = work[q]
-                    wider[..., _range(np.searchsorted(both, active[p]))] -= push[:, part.start[a] : part.start[a + 1]]
-                    work[q], active[q] = wider, both
-        return alone, active
+                    work[q][..., low - ranges[q][0] : high - ranges[q][0]] -= push[:, part.start[a] : part.start[a + 1]]
+        return alone, ranges
 
-
-def _square(found: Mapping[tuple[int, int], Floats], panels: tuple[int, ...]) -> Floats:
-    """Covariance [B, n, n] of the motions of these panels together, from blocks either way round."""
-    if len(panels) == 1:
-        return found[panels[0], panels[0]]
-    rows = [[found[p, q] if (p, q) in found else _t(found[q, p]) for q in panels] for p in panels]
-    return np.concatenate([np.concatenate(row, axis=-1) for row in rows], axis=-2)
+    def _moved(
+        self, alone: Mapping[int, Floats], ranges: Mapping[int, tuple[int, int]], count: int
+    ) -> dict[int, Floats]:
+        """Motions [B, n_p, count] for all columns."""
+        found: dict[int, Floats] = {}
+        for part in reversed(self.parts):
+            for k, p in enumerate(part.panels):
+                found[p] = np.zeros((*alone[p].shape[:2], count))
+                if part.back is not None:
+                    np.matmul(-part.back[:, k], _joined([found[q] for q in self.steps.later[p]]), out=found[p])
+                found[p][..., ranges[p][0] : ranges[p][1]] += alone[p]
+        return found
 
 
 def _range(columns: Ints) -> Ints | slice:

@@ -193,7 +193,7 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
 
 def covariance(network: Network, factors: Elimination) -> Floats:
     """Covariance [B, P, N', N'] of each panel's motion from the misfits of all unit components."""
-    found, size = factors.covariance(*_drawn(network, factors)), network.rows.shape[-1]
+    found, size = factors.covariance(*_drawn(network, factors), network.draws), network.rows.shape[-1]
     return whole(found, size, size)
 
 

@@ -71,7 +71,7 @@ def counted() -> Iterator[Work]:
                 work.product(batch * count, n, 0 if part.back is None else part.back.shape[-1], columns)
         return solve(self, load)
 
-    def counted_spread(self: Elimination, load: Any, columns: dict[int, Ints]) -> dict[int, Floats]:
+    def counted_spread(self: Elimination, load: Any, columns: dict[int, Ints], count: int) -> dict[int, Floats]:
         active = {p: set(map(int, k)) for p, k in columns.items()}
         for part in self.parts:
             batch, _, n = part.inverse.shape[:3]
@@ -86,7 +86,7 @@ def counted() -> Iterator[Work]:
                     work.product(batch, n, wide, wide)
                 for q in self.steps.later[p]:
                     active[q] |= active[p]
-        return spread(self, load, columns)
+        return spread(self, load, columns, count)
 
     def counted_pads(self: MonomialPlates, panel: Ints, foot: Floats, radius: Floats) -> Floats:
         found = pads(self, panel, foot, radius)
