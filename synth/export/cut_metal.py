@@ -194,6 +194,17 @@ def _inside(line: Floats, part: shapely.Geometry, metal: Sheet) -> list[Floats]:
     return [np.asarray(p.coords) for p in getattr(pieces, "geoms", [pieces]) if p.length > metal.bridge]
 
 
+def _schedule(made: list[Flexure]) -> list[str]:
+    """A line for the flexures that are alike, with the hinges that have them."""
+    alike: dict[str, list[int]] = {}
+    for f in made:
+        told = (f"{f.rows} row{'s' * (f.rows > 1)} of {f.bars} bars {1e3 * f.bar_length:.2f} mm long, "
+                f"{1e3 * f.width:.2f} mm wide, {1e3 * f.stiffness:.2f} mN m/rad, {1e-6 * f.stress:.0f} of "
+                f"{1e-6 * f.allowed:.0f} MPa at {math.degrees(f.angle):.0f} deg")  # fmt: skip
+        alike.setdefault(told, []).append(f.hinge)
+    return [f"hinge{'s' * (len(h) > 1)} {' '.join(map(str, h))}: {told}" for told, h in alike.items()]
+
+
 def workable(record: Record, metal: Sheet) -> Sheet:
     """The sheet as asked, or with the smallest of SCALES at which every flexure fits. Raises InputError."""
     if metal.scale > 0.0:
@@ -232,9 +243,7 @@ def write_cut_metal(record: Record, folder: Path, metal: Sheet | None = None) ->
         f"{1e-6 * metal.strength:.0f} MPa, kerf {1e3 * metal.kerf:.2f} mm allowed for (line: middle of the cut)",
         *(["framed panels: the frames alone, open inside"] if any(map(sheet_thickness, record["panels"])) else []),
         f"flexures: bar {1e3 * metal.bar:.2f} mm, slot {1e3 * metal.slot:.2f} mm, bridge {1e3 * metal.bridge:.2f} mm",
-        *(f"hinge {f.hinge}: {f.rows} rows of {f.bars} bars {1e3 * f.bar_length:.2f} mm long, "
-          f"{1e3 * f.width:.2f} mm wide, {1e3 * f.stiffness:.2f} mN m/rad, {1e-6 * f.stress:.0f} of "
-          f"{1e-6 * f.allowed:.0f} MPa at {math.degrees(f.angle):.0f} deg" for f in made),
+        *_schedule(made),
         "A model to handle, not a part. Cut edges are sharp, and strips spring back.",
     ]  # fmt: skip
     for k, text in enumerate(words):

@@ -71,10 +71,9 @@ def _frames(record: Record) -> list[str]:
 def _motion(record: Record) -> list[str]:
     stages = record["path"]["stages"]
     middle = freedoms(record, len(record["path"]["s"]) // 2)
-    lines = [
-        f"- {len(stages)} stages along s from 0 (stowed) to 1 (deployed), {len(record['path']['s'])} stations; "
-        + ("slack joints hold it." if middle is None else f"{middle} degrees of freedom half way.")
-    ]
+    count = f"{len(stages)} stage{'s' * (len(stages) > 1)}"
+    free = "slack joints hold it." if middle is None else f"{middle} degrees of freedom half way."
+    lines = [f"- {count} along s from 0 (stowed) to 1 (deployed), {len(record['path']['s'])} stations; {free}"]
     for k, stage in enumerate(stages, start=1):
         pairs = ", ".join(f"{h} ({'-'.join(str(p) for p in record['hinges'][h]['panels'])})" for h in stage["hinges"])
         lines.append(f"- Stage {k}, s {stage['s'][0]:.3f} to {stage['s'][1]:.3f}: hinges (panels) {pairs}.")

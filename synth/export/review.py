@@ -207,7 +207,7 @@ def _sequence(figure: Figure, record: Record, keep_out: Sequence[KeepOut]) -> No
     stages = record["path"]["stages"]
     middle = freedoms(record, len(s) // 2)
     free = "held by slack joints" if middle is None else f"{middle} degrees of freedom half way"
-    words = f"{len(stages)} stages, {len(record['hinges'])} hinges, {free}."
+    words = f"{len(stages)} stage{'s' * (len(stages) > 1)}, {len(record['hinges'])} hinges, {free}."
     told = [f"{k}: hinges {' '.join(str(h) for h in t['hinges'])} (s {t['s'][0]:.2f} to {t['s'][1]:.2f})"
             for k, t in enumerate(stages, start=1)]  # fmt: skip
     lines = textwrap.wrap(words + "  Stage " + ";  ".join(told) + ".", 132)
