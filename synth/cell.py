@@ -18,6 +18,7 @@ from synth.core.errors import InputError, nearest
 from synth.core.family import Count, Family, Layout, Real
 from synth.core.units import QuantityError, show, to_si
 from synth.families import families
+from synth.hinges.kind import JointKind
 from synth.problem.catalogue import of_role, panel_materials
 from synth.problem.problem import Problem
 from synth.problem.vocabulary import Allowed, Vocabulary
@@ -48,7 +49,7 @@ BUILD_CHOICES: dict[str, str] = {
 }
 BUILD_FIXED: dict[str, Count | Layout] = {
     "pairs": Count(1, 2, "pairs of hinge units on each hinged edge"),
-    "latches": Layout(LATCHES, "latches on the free edges: none or all"),
+    "latches": Layout(LATCHES, "latches on the free edges: none, all, or all of another kind of choices.latch_kinds"),
     "passing": Layout(PASSING, "room for hardware that passes: a gap wide enough, or notches in the panels passed"),
 }
 
@@ -136,6 +137,17 @@ def notched_panels(cell: Cell) -> bool:
     return dict(cell.build).get("passing", PASSING[0]) == PASSING[1]
 
 
+def latchings(problem: Problem) -> tuple[str, ...]:
+    """Values of build.latches: none, all with the first kind of latch, all with another kind by its id."""
+    return (*LATCHES, *(kind.name for kind in problem.latch_kinds[1:]))
+
+
+def latch_of(problem: Problem, cell: Cell) -> JointKind | None:
+    """The latch on the free edges of a cell's designs, if any."""
+    chosen, offered = dict(cell.build)["latches"], problem.latch_kinds
+    return None if chosen == LATCHES[0] else next((k for k in offered[1:] if k.name == chosen), offered[0])
+
+
 def kinds(cell: Cell) -> type[Family]:
     return families()[cell.family]
 
@@ -151,6 +163,7 @@ def vocabulary() -> Vocabulary:
     rules["build.section"] = Allowed("choice", options=SECTIONS)
     rules["build.material"] = Allowed("choice", options=tuple(panel_materials()))
     rules["build.hinge"] = Allowed("choice", options=tuple(of_role("hinge")))
+    rules["build.latches"] = Allowed("choice", options=(*LATCHES, *of_role("latch")))
     return Vocabulary(tuple(families()), rules)
 
 
@@ -209,7 +222,7 @@ def _build_variants(
 ) -> Iterator[tuple[tuple[str, int | str], ...]]:
     """Latches and hinge units that make a difference for a topology; without free edges any latch choice is one."""
     pin = problem.narrowed.get("build.latches")
-    latches = LATCHES if pin is None else tuple(k for k in LATCHES if k in pin.options)
+    latches = tuple(k for k in latchings(problem) if pin is None or k in pin.options)
     for latch in latches if families()[family].has_free_edges(fixed) else latches[:1]:
         for pairs in (1, 2):
             yield (("latches", latch), ("pairs", pairs))
@@ -315,7 +328,8 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
         if owner == family and key in kind.fixed():
             fixed[key] = _fixed_value(full, kind.fixed()[key], value)
         elif owner == "build" and key in BUILD_FIXED:
-            build[key] = _fixed_value(full, BUILD_FIXED[key], value)
+            given = Layout(latchings(problem), "") if key == "latches" else BUILD_FIXED[key]
+            build[key] = _fixed_value(full, given, value)
         else:
             free[full] = value
     if not kind.allowed(fixed):

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import FLEXURES, SECTIONS, Cell, kinds, notched_panels
+from synth.cell import FLEXURES, SECTIONS, Cell, kinds, latch_of, notched_panels
 from synth.core.arrays import Bools, Column, Floats, Ints, transform
 from synth.core.build import Build
 from synth.core.design import Design
@@ -30,7 +30,7 @@ from synth.fold.held import LOOSE, all_held
 from synth.fold.notches import notched
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
-from synth.hinges.kind import JointNumbers, numbers_of
+from synth.hinges.kind import JointKind, JointNumbers, numbers_of
 from synth.mass.rollup import HARNESS, Shares, panel_masses, roll_up
 from synth.optics.blur import blur
 from synth.problem.growth import growth_of
@@ -108,7 +108,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     build = _build(problem, columns, hinge, _notched(cell, family))
     topology, geometry = family.topology(), family.geometry(build)
     choice = dict(cell.build)
-    latch = problem.latch_kind if choice["latches"] == "all" else None
+    latch = latch_of(problem, cell)
     parts = (latch, problem.mount_kind, problem.film)
     hardware = lay_hardware(topology, geometry, build, hinge, int(choice["pairs"]), *parts)
     made, able = _section(problem, columns, build.thickness)
@@ -120,7 +120,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     if problem.transmissive:
         pad = np.asarray(hinge.pad_radius)
         units = edge_mounted(units, geometry.outline[:, 0], problem.mount_kind, 0.5 * FRAME_PADS * pad, pad)
-    growth = _joint_growth(problem, columns, environment.bulk_change)
+    growth = _joint_growth(problem, columns, latch, environment.bulk_change)
     common = problem.accuracy.common_cause
     units = with_steady(units, geometry.stowed_angle, growth, environment.hinge_creep, common)
     panels = Panels(
@@ -224,10 +224,12 @@ def _build(problem: Problem, columns: Columns, hinge: JointNumbers, with_notches
     )
 
 
-def _joint_growth(problem: Problem, columns: Columns, bulk_change: float) -> tuple[Column, float]:
+def _joint_growth(
+    problem: Problem, columns: Columns, latch: JointKind | None, bulk_change: float
+) -> tuple[Column, float]:
     """Free strain of the metal of each candidate's hinges [B], and of the latches."""
     cte = np.array([k.cte for k in problem.hinge_kinds])[np.asarray(columns["build.hinge"], dtype=np.int64)]
-    return cte * bulk_change, problem.latch_kind.cte * bulk_change
+    return cte * bulk_change, 0.0 if latch is None else latch.cte * bulk_change
 
 
 def _section(problem: Problem, columns: Columns, thickness: Column) -> tuple[Section, Status]:

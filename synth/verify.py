@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from synth.cell import Cell, space
+from synth.cell import Cell, latch_of, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.motion import Motion
@@ -111,9 +111,10 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
         worst = max(network.order_sensitivity.values())
         reason = f"the plate polynomials do not settle: two more degrees change a figure by {100.0 * worst:.0f} %"
     closing = None
-    if design.joint_masses.latch.any():
+    latch = latch_of(problem, cell)
+    if latch is not None and design.joint_masses.latch.any():
         closing = latching(design, loads_of(problem))
-        kind = problem.latch_kind.numbers
+        kind = latch.numbers
         reason = reason or refusal(closing, float(kind.capture), float(kind.hold_force))
     free = freedoms(design, motion)
     solids = solids_of(design.topology, design.geometry, design.fittings, np.zeros((0, 2, 3)))

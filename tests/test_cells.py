@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from synth.cell import Cell, cell_from, first_cells, relatives, space
+from synth.cell import Cell, cell_from, first_cells, latch_of, relatives, space
 from synth.core.errors import InputError
+from synth.evaluate import lay_out
 from synth.families import families
 from synth.problem import Problem
 from tests.near import near
@@ -57,6 +58,33 @@ def test_latches_pinned_to_all_rule_no_family_out(family: str) -> None:
     """A family without free edges has none left unlatched."""
     found = first_cells(pinned(build__latches="all"), family)
     assert found and {dict(c.build)["latches"] for c in found} == {"all"}
+
+
+def test_several_kinds_of_latches_are_cells_beside_each_other() -> None:
+    """Two kinds offered: both are started from and reached from each other, and each brings its own hardware."""
+    asked = problem(choices={"latch_kinds": ["hook_spring", "magnet_vee"], "families": ["map_fold"]})
+    cells = first_cells(asked, "map_fold")
+    kinds = {str(dict(c.build)["latches"]) for c in cells}
+    assert kinds == {"none", "all", "magnet_vee"}
+    bare = next(c for c in cells if dict(c.build)["latches"] == "none")
+    assert {str(dict(c.build)["latches"]) for c in relatives(asked, bare, np.random.default_rng(0))} == kinds
+    by_hand = {k: cell_from(asked, "map_fold", {"latches": k, "thickness": "8 mm"}) for k in ("all", "magnet_vee")}
+    masses = []
+    for name, kind in (("all", "hook_spring"), ("magnet_vee", "magnet_vee")):
+        cell, row = by_hand[name]
+        latch = latch_of(asked, cell)
+        assert latch is not None and latch.name == kind
+        design = lay_out(asked, cell, space(asked, cell).columns(row))[0]
+        there = design.joint_masses.latch[0] > 0.0
+        assert there.any()
+        near(design.joint_masses.latch[0][there], np.full(there.sum(), latch.mass), rel=1e-12)
+        masses.append(latch.mass)
+    assert masses[0] != masses[1]
+
+
+def test_one_kind_of_latch_or_several() -> None:
+    with pytest.raises(InputError, match="names the kinds to compare"):
+        problem(choices={"latch_kinds": ["hook_spring"], "latch_kind": "hook_spring"})
 
 
 @pytest.mark.parametrize("family", family_names())

@@ -100,7 +100,8 @@ class CheckReport:
             "requirements": [asdict(r) for r in requirements(p)],
             "materials": [m.id for m in p.materials],
             "hinge_kinds": [k.name for k in p.hinge_kinds],
-            "latch_kind": p.latch_kind.name,
+            "latch_kind": p.latch_kinds[0].name,
+            "latch_kinds": [k.name for k in p.latch_kinds],
             "mount_kind": p.mount_kind.name,
             "own_catalogue": p.catalogue.own_entries(),
             "envelopes": [
@@ -119,7 +120,7 @@ class CheckReport:
         lines.append(f"Budget      {p.search.evaluations} candidates for each envelope, seed {p.search.seed}")
         lines.append(f"Materials   {', '.join(m.id for m in p.materials)}")
         lines.append(f"Hinges      {', '.join(k.name for k in p.hinge_kinds)}")
-        lines.append(f"Latch       {p.latch_kind.name}; mount {p.mount_kind.name}")
+        lines.append(f"Latch       {', '.join(k.name for k in p.latch_kinds)}; mount {p.mount_kind.name}")
         if p.catalogue.own:
             lines += ["", own_text(p.catalogue.own_entries())]
         lines += ["", "Requirements"]

@@ -41,6 +41,7 @@ class Choices(Section):
     panel_materials: _Names | None = None
     hinge_kinds: _Names | None = None
     latch_kind: Name | None = None
+    latch_kinds: _Names | None = None
     mount_kind: Name | None = None
     max_panels: PanelCount = MOST_PANELS
     variables: Annotated[dict[str, Any], BeforeValidator(_table)] = Field(default_factory=dict)
@@ -59,12 +60,15 @@ def check_names(choices: Choices, vocabulary: Vocabulary, shelf: Catalogue) -> l
         ("latch_kind", one(choices.latch_kind), shelf.of_role("latch")),
         ("mount_kind", one(choices.mount_kind), shelf.of_role("mount")),
         ("hinge_kinds", choices.hinge_kinds, shelf.of_role("hinge")),
+        ("latch_kinds", choices.latch_kinds, shelf.of_role("latch")),
     ):
         for i, name in enumerate(names or ()):
             if name not in known:
                 words = f"is not known.{nearest(name, known)} Allowed: {', '.join(known)}"
                 where = f"choices.{field}" if field.endswith("_kind") else f"choices.{field}[{i}]"
                 faults.append(fault(where, words, name))
+    if choices.latch_kind is not None and choices.latch_kinds is not None:
+        faults.append(fault("choices.latch_kinds", "names the kinds to compare; leave choices.latch_kind out"))
     return faults
 
 

@@ -136,9 +136,10 @@ class Problem(BaseModel):
         return tuple(self._shelf.joints[n] for n in names if pinned is None or n in pinned.options)
 
     @property
-    def latch_kind(self) -> JointKind:
-        """The latch that free edges are joined with: the one named, or the first of the catalogue."""
-        return self._shelf.joints[self.choices.latch_kind or self._shelf.of_role("latch")[0]]
+    def latch_kinds(self) -> tuple[JointKind, ...]:
+        """Latches that free edges may be joined with, one kind a design: those named, or the first of the catalogue."""
+        first = self.choices.latch_kind or self._shelf.of_role("latch")[0]
+        return tuple(self._shelf.joints[name] for name in self.choices.latch_kinds or (first,))
 
     @property
     def film(self) -> Membrane:

@@ -60,7 +60,7 @@ edge_gap = "1 mm"                      # deployed, between outlines; default 1 m
 # families = ["accordion", "segment_stack"]
 # panel_materials = ["cfrp_qi_m55j", "al_6061_t6"]
 # hinge_kinds = ["pin_bearing", "tape_becu"]
-# latch_kind = "magnet_vee"            # `stowfront catalogue latches`; default the first
+# latch_kinds = ["magnet_vee", "hook_spring"]  # `stowfront catalogue latches`; several are compared; default the first
 max_panels = 37                        # default 61
 # [choices.variables]                  # pin (one value) or narrow ([least, most]) any variable by name
 # "build.thickness" = ["3 mm", "12 mm"]

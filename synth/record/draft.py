@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from synth.cell import Cell, space
+from synth.cell import Cell, latch_of, space
 from synth.core.arrays import Floats
 from synth.core.material import Material
+from synth.hinges.kind import JointKind
 from synth.ledger import Ledger
 from synth.metrics import METRICS
 from synth.problem.growth import growth_of
@@ -33,7 +34,8 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
     moves = found.motion
     stages = [(k.hinges, (k.start, k.end)) for k in moves.stages]
     frames = Frames(moves.s, moves.poses, moves.angles, stages, found.design.geometry.slack[0])
-    labels = _labels(problem, found, genes)
+    latch = latch_of(problem, cell)
+    labels = _labels(problem, found, genes, latch)
     out = []
     for e, envelope in enumerate(problem.envelope):
         metrics = {n: float(v[0, e] if METRICS[n].by_envelope else v[0]) for n, v in ledger.metrics.items()}
@@ -63,7 +65,7 @@ def drafts(problem: Problem, cell: Cell, row: Floats, found: Verified, ledger: L
         told = {"mass_growth": mass, "drive": drive_record(found.design, found.evaluation.drive)}
         told["launch"] = launch_record(found.design, found.made, problem.structure.launch_load_g)
         told["modes"] = modes_record(found.design, found.settled)
-        record["latches"] = _closing(problem, found, record["latches"])
+        record["latches"] = _closing(latch, found, record["latches"])
         out.append({**record, **_own(problem, labels), **told, **_budget(problem, found), **_motion(record, found, e)})
     return out
 
@@ -76,19 +78,20 @@ def _own(problem: Problem, labels: Labels) -> dict[str, Any]:
     return {"own_catalogue": found} if found else {}
 
 
-def _closing(problem: Problem, found: Verified, latches: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _closing(latch: JointKind | None, found: Verified, latches: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Latches with what each must find and pull before it holds, against what its kind captures and holds."""
-    told, kind = found.latching, problem.latch_kind.numbers
-    if told is None:
+    told = found.latching
+    if told is None or latch is None:
         return latches
+    kind = latch.numbers
     limits = {"captures_m": tidy(float(kind.capture)), "holds_n": tidy(float(kind.hold_force))}
     limits["opens_with_j"] = tidy(float(kind.hold_energy))
     figures = zip(told.sideways, told.across, told.force, strict=True)
     return [
-        {**latch, "closing": {
+        {**one, "closing": {
             "sideways_m": tidy(float(s)), "across_m": tidy(float(a)), "force_n": tidy(float(f)), **limits,
         }}
-        for latch, (s, a, f) in zip(latches, figures, strict=True)
+        for one, (s, a, f) in zip(latches, figures, strict=True)
     ]  # fmt: skip
 
 
@@ -143,7 +146,7 @@ def unpacked(content: bytes) -> list[dict[str, Any]]:
     return found
 
 
-def _labels(problem: Problem, found: Verified, genes: dict[str, float | int | str]) -> Labels:
+def _labels(problem: Problem, found: Verified, genes: dict[str, float | int | str], latch: JointKind | None) -> Labels:
     names = found.design.lumps_name
     lumps = [(n.split(" ", 1)[0], n.split(" ", 1)[1]) for n in names]
     material: Material = next(m for m in problem.materials if m.id == genes["build.material"])
@@ -151,7 +154,7 @@ def _labels(problem: Problem, found: Verified, genes: dict[str, float | int | st
         material=material.id,
         section=str(genes["build.section"]),
         hinge_kind=str(genes["build.hinge"]),
-        latch_kind=problem.latch_kind.name if problem.latch_kind is not None else "none",
+        latch_kind=latch.name if latch is not None else "none",
         lumps=lumps,
     )
 

@@ -136,7 +136,7 @@ def test_a_latch_and_the_mount_sit_where_they_should() -> None:
     asked = problem(choices={"hinge_kinds": ["pin_bearing"], "variables": {"build.edge_gap": ["20 mm", "30 mm"]}})
     design = laid(asked, "segment_stack", TILES, latches="all")
     u, t = design.units, design.topology
-    latch, mount = asked.latch_kind, asked.mount_kind
+    latch, mount = asked.latch_kinds[0], asked.mount_kind
     assert latch is not None
     (held,) = np.flatnonzero(u.kind == 2)
     assert u.panels[held].tolist() == [0, -1]

@@ -46,8 +46,8 @@ def test_what_is_given_is_taken_and_the_rest_is_the_catalogues() -> None:
     (hinge,), plain = p.hinge_kinds, shipped().joints["pin_bearing"]
     near(hinge.sigma[3], 0.8e-6 / 0.006, rel=1e-12, why="stop repeatability over its lever")
     assert hinge.own and not plain.own and hinge.sigma[:3] == plain.sigma[:3] and hinge.stiffness == plain.stiffness
-    assert p.latch_kind.sigma[:3] == (4e-7, 3e-7, 4e-7) and p.latch_kind.title == "Prototype latch"
-    assert p.latch_kind.stiffness == shipped().joints["magnet_vee"].stiffness
+    assert p.latch_kinds[0].sigma[:3] == (4e-7, 3e-7, 4e-7) and p.latch_kinds[0].title == "Prototype latch"
+    assert p.latch_kinds[0].stiffness == shipped().joints["magnet_vee"].stiffness
     (material,) = p.materials
     near([material.youngs_modulus, material.density], [98e9, 1600.0], rel=1e-12)
     assert shipped().materials["cfrp_qi_m55j"].youngs_modulus != 98e9

@@ -73,7 +73,7 @@ def test_choices_restrict_the_catalogues() -> None:
     assert p.families == ("accordion", "segment_stack")
     assert [m.id for m in p.materials] == ["al_6061_t6", "fused_silica", "cfrp_qi_m55j"]
     assert [h.name for h in p.hinge_kinds] == ["pin_bearing", "tape_becu"]
-    assert p.sections == ("solid", "sandwich") and p.latch_kind.role == "latch" and p.mount_kind.role == "mount"
+    assert p.sections == ("solid", "sandwich") and p.latch_kinds[0].role == "latch" and p.mount_kind.role == "mount"
     clear = read({**LEAST, "aperture": {"clear_diameter": 0.7, "optic": "transmissive"}})
     assert [m.id for m in clear.materials] == ["ule", "fused_silica"] and clear.sections == ("solid", "framed")
     printed = read({**LEAST, "choices": {"panel_materials": ["pla_printed"]}})
