@@ -123,8 +123,8 @@ def ended(service: Service) -> None:
         service.process.wait()
 
 
-def leave_idle(service: Service) -> None:
+def leave_idle(service: Service, states: tuple[str, ...] = ("queued", "running")) -> None:
     """Cancels what waits or runs, so that the next test has the one slot of the queue to itself."""
-    for job in service.client.jobs(("queued", "running"), most=1000):
+    for job in service.client.jobs(states, most=1000):
         with contextlib.suppress(InputError):  # over by now
             service.client.cancel(job["id"])

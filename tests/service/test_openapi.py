@@ -1,14 +1,20 @@
 """The interface does what its OpenAPI description says: schemathesis, over every operation."""
 
+import contextlib
 import json
+import os
+import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.service.served import SMALL, Service, environment
+from tests.service.served import LONG, SMALL, Service, environment, leave_idle
+from tests.service.test_crashes import first_progress, pid_of
 
 
 def described(service: Service) -> dict[str, Any]:
@@ -40,6 +46,31 @@ def described(service: Service) -> dict[str, Any]:
     return told
 
 
+@contextlib.contextmanager
+def held(service: Service) -> Iterator[None]:
+    """The queue's slot is taken by a job whose process stands still, and what the tool submits is cancelled while it
+    waits: it costs nothing, and its news end."""
+    job = service.client.submit(LONG)["id"]
+    first_progress(service, job)
+    process, over = pid_of(service, job), threading.Event()
+    os.kill(process, signal.SIGSTOP)
+
+    def cancel() -> None:
+        while not over.wait(0.3):
+            leave_idle(service, ("queued",))
+
+    canceller = threading.Thread(target=cancel)
+    canceller.start()
+    try:
+        yield
+    finally:
+        over.set()
+        canceller.join()
+        service.client.cancel(job)
+        os.kill(process, signal.SIGCONT)
+        leave_idle(service)
+
+
 def keeps_to_it(service: Service, folder: Path, examples: int, phases: str) -> str:
     """What the tool says of the whole interface; fails where it found a server error or a contract violation."""
     file = folder / "openapi.json"
@@ -51,7 +82,8 @@ def keeps_to_it(service: Service, folder: Path, examples: int, phases: str) -> s
     words += ["--generation-database", "none", "--request-timeout", "60"]
     words += ["--header", f"Authorization: Bearer {service.token}"]
     known = {**environment(), "SCHEMATHESIS_HOOKS": "tests.service.schema_hooks"}
-    done = subprocess.run(words, cwd=folder, env=known, capture_output=True, text=True, check=False)
+    with held(service):
+        done = subprocess.run(words, cwd=folder, env=known, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout[-12000:] + done.stderr[-3000:]
     return done.stdout
 

@@ -48,16 +48,23 @@ def _stages(record: Record) -> list[dict[str, Any]]:
 def _made_of(record: Record) -> list[dict[str, str]]:
     """Materials, hinge kinds and latches with their counts; the thicknesses that occur."""
     panels = record["panels"]
-    found = [{"what": f"{n} panels", "of": name} for name, n in _counted(f"{p['material']}, {p['section']}"
+    found = [{"what": _many(n, "panels"), "of": name} for name, n in _counted(f"{p['material']}, {p['section']}"
                                                                         for p in panels)]  # fmt: skip
     thick = sorted({told(float(p["z_front"] - p["z_back"]), "m") for p in panels})
     found.append({"what": "panel thickness", "of": ", ".join(thick)})
     for name in ("hinges", "latches"):
-        found += [{"what": f"{n} {name}", "of": kind} for kind, n in _counted(str(j["kind"]) for j in record[name])]
+        found += [{"what": _many(n, name), "of": kind} for kind, n in _counted(str(j["kind"]) for j in record[name])]
     units = sum(len(j["units"]) for j in record["hinges"])
     found.append({"what": "hinge units", "of": str(units)})
     found.append({"what": "drives, restraints", "of": f"{len(record['drives'])}, {len(record['restraints'])}"})
     return found
+
+
+_ONE = {"panels": "panel", "hinges": "hinge", "latches": "latch"}
+
+
+def _many(count: int, name: str) -> str:
+    return f"{count} {_ONE[name] if count == 1 else name}"
 
 
 def _counted(names: Any) -> list[tuple[str, int]]:
