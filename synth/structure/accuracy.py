@@ -146,10 +146,12 @@ def steady_errors(made: Gauges, motion: Floats, strain: Column) -> dict[str, Col
     """Mean squares of the steady fields from their motions [B, P, N', 3] and the free growth strain [B]."""
     whole = motion.sum(axis=-1)
     alone = strain**2 * made.growth_square
+    fields = np.stack([motion[..., BOW], motion[..., GRAVITY], whole], axis=-1)
+    bow, gravity, steady = np.moveaxis(made.surface.steady_each(fields), -1, 0)
     return {
-        "bow_m2": made.surface.steady(motion[..., BOW]),
-        "gravity_m2": made.surface.steady(motion[..., GRAVITY]),
-        "steady_m2": made.surface.steady(whole),
+        "bow_m2": bow,
+        "gravity_m2": gravity,
+        "steady_m2": steady,
         "in_plane_steady_m2": made.in_plane.steady(whole, strain[:, None, None] * made.growth_products, alone),
         "slope_steady_rad2": made.slope.steady(whole),
     }

@@ -20,21 +20,22 @@ def scattered(panels: int, freedoms: int, count: int) -> Floats:
 def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: int) -> tuple[Floats, Floats]:
     """Lowest frequencies [B, wanted] in Hz, rising, and their shapes [B, P, N', wanted].
 
-    inertia [B, P, N', N'], start [B, P, N', R] with R > wanted. Each round is X <- K^-1 M X followed by a Ritz
-    step in span X (K X is known without K, as it equals the load), so the frequencies are upper bounds of those of
-    the network and converge with the ratio of eigenvalues wanted : R + 1 a round.
+    inertia [B, P, N', N'], start [B, P, N', R] with R > wanted; one round or more. Each round is X <- K^-1 M X, the
+    last with a Ritz step in span X (K X is known without K, as it equals the load), so the frequencies are upper
+    bounds of those of the network and converge with the ratio of eigenvalues wanted : R + 1 a round.
     """
-    found, load = start, inertia @ start
-    for last in range(rounds - 1, -1, -1):
+    load = inertia @ start
+    for left in range(rounds, 0, -1):
         moved = solve(load)
-        heavy_moved = inertia @ moved
-        stiff, heavy = _gram(moved, load), _gram(moved, heavy_moved)
+        heavy = inertia @ moved
+        stiff = _gram(moved, load)
         stiff = 0.5 * (stiff + np.swapaxes(stiff, -1, -2))
-        # on the way only the span matters
-        values, turn = _ritz(stiff, heavy) if not last else (None, _independent(stiff))
-        found, load = moved @ turn[:, None], heavy_moved @ turn[:, None]
-    assert values is not None
-    return 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300))), found[..., :wanted]
+        if left > 1:
+            # on the way only the span matters
+            load = heavy @ _independent(stiff)[:, None]
+    values, turn = _ritz(stiff, _gram(moved, heavy))
+    frequencies = 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300)))
+    return frequencies, moved @ turn[:, None, :, :wanted]
 
 
 def _independent(stiff: Floats) -> Floats:
