@@ -33,8 +33,15 @@ def extents(plan: Floats, spin: Floats) -> Floats:
     """Extents [B, A, 2] of plans [B, N, 2] along x' and y' at spins [B, A]."""
     axes = directions(spin)
     rows, count = spin.shape
-    along = axes.reshape(rows, count * 2, 2) @ np.swapaxes(plan, -1, -2)
-    return np.asarray(along.max(axis=-1) - along.min(axis=-1)).reshape(rows, count, 2)
+    turned = axes.reshape(rows, count * 2, 2)
+    # the longer axis last: a reduction along a short one takes several times as long
+    if 2 * count > plan.shape[1]:
+        along = plan @ np.swapaxes(turned, -1, -2)
+        size = along.max(axis=1) - along.min(axis=1)
+    else:
+        along = turned @ np.swapaxes(plan, -1, -2)
+        size = along.max(axis=-1) - along.min(axis=-1)
+    return np.asarray(size).reshape(rows, count, 2)
 
 
 def corners_of(plan: Floats) -> Floats:
