@@ -70,7 +70,7 @@ def test_submit_a_problem_from_form_file_and_text(sheet: Make, tmp_path: Path) -
 
 
 def test_a_job_is_watched_cancelled_resumed_cloned_and_deleted(sheet: Make, desk: Desk) -> None:
-    id = desk.service.submit(LONG, "?seed=11").document["id"]
+    id = desk.service.submit(LONG, "?seed=11&evaluations=6000").document["id"]
     page = sheet().go("jobs")
     row = page.locator("tr", has_text=id)
     expect(row).to_be_visible()
