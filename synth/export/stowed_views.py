@@ -13,6 +13,7 @@ from synth.export.shaded import FRONT, RIGHT, TOP, View, bodies, draw, view_from
 from synth.export.sheet import INK, sheet
 from synth.problem.envelope import Envelope
 from synth.problem.sections import KeepOut
+from synth.stow.circle import least_circle
 
 _VIEWS: tuple[tuple[str, View, tuple[int, int]], ...] = (
     ("from above", TOP, (0, 1)),
@@ -57,10 +58,7 @@ def _middle(points: Floats, envelope: Envelope) -> Floats:
     """Middle of the stowed solids; of a round envelope in plan the centre of the least circle."""
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     if envelope.kind == "round":
-        import shapely
-
-        ring = shapely.minimum_bounding_circle(shapely.MultiPoint(points[:, :2]))
-        middle[:2] = ring.centroid.x, ring.centroid.y
+        middle[:2] = least_circle(points[None, :, :2])[0][0]
     return np.asarray(middle, dtype=np.float64)
 
 

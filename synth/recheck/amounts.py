@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from synth.recheck.asked import Asked
+from synth.recheck.circle import least_diameter
 from synth.recheck.clearance import record_solids, told_as_missed
 from synth.recheck.finding import Notes
 from synth.recheck.motion import carried
@@ -163,7 +164,7 @@ def check_stowed(record: Mapping[str, Any], asked: Asked | None, notes: Notes) -
     size = np.ptp(points, axis=0)
     told = np.asarray(record["stowed"]["size_m"], dtype=np.float64)
     # without the problem file a record does not say whether its envelope is round: it must be one of the two
-    span = 2.0 * float(shapely.minimum_bounding_radius(shapely.MultiPoint(points[:, :2])))
+    span = least_diameter(points[:, :2])
     sized = np.array([span, span, size[2]])
     round_envelope = room.round if room else bool(np.abs(told - sized).max() < np.abs(told - size).max())
     size = sized if round_envelope else size

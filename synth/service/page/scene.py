@@ -5,12 +5,12 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-import shapely
 
 from synth.core.arrays import Floats, transform
 from synth.export.parts import Prism, fitting_prisms, panel_prisms, prism_mesh
 from synth.problem.envelope import Envelope
 from synth.problem.problem import Problem
+from synth.stow.circle import least_circle
 
 FACE, BODY, ROOT, FITTING = range(4)
 """Tones, as the renderer numbers them."""
@@ -128,6 +128,5 @@ def _stowed_middle(record: Mapping[str, Any], turn: Floats, envelope: Envelope) 
     points = _solids(record, np.asarray(record["path"]["poses"][0], dtype=np.float64)) @ turn.T
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     if envelope.kind == "round":
-        centre = shapely.minimum_bounding_circle(shapely.MultiPoint(points[:, :2])).centroid
-        middle[:2] = centre.x, centre.y
+        middle[:2] = least_circle(points[None, :, :2])[0][0]
     return np.asarray(middle)
