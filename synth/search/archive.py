@@ -8,6 +8,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fronts.indicators import contributions, dominators, hypervolume, least, nondominated
 from synth.search.candidate import Candidate
+from synth.search.foresight import Ground
 
 NEAR = 2
 """A candidate that at most so many members dominate is worth keeping in reserve: they may fail verification."""
@@ -78,6 +79,7 @@ class Archive:
     points: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     reserve: list[Candidate] = field(default_factory=list)
     _volume: tuple[bytes, float] = (b"", 0.0)
+    _ground: tuple[bytes, Ground] | None = None
 
     def of(self, candidates: Sequence[Candidate]) -> Floats:
         """[n, M] scaled objectives of candidates in this envelope."""
@@ -150,6 +152,13 @@ class Archive:
         if self._volume[0] != content:
             self._volume = (content, share(self.points))
         return self._volume[1]
+
+    def ground(self) -> Ground:
+        """What the members leave to be won (kept until they change)."""
+        content = self.points.tobytes()
+        if self._ground is None or self._ground[0] != content:
+            self._ground = (content, Ground(self.points, self.points.shape[1]))
+        return self._ground[1]
 
     def gains(self) -> Floats:
         """[n]: what each member is worth to the front: the hypervolume it adds; with more than three objectives, where

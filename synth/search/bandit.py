@@ -20,14 +20,16 @@ def note(cell: CellState, gains: Floats, rows: int) -> None:
 
 
 def chances(state: State, envelope: int, cells: list[CellState]) -> Floats:
-    """[n] probabilities: half by recent gain a row, half by members held; scaled by the share of verdicts passed.
+    """[n] probabilities: in equal parts by recent gain a row, by members held, and by what rows not yet put forward
+    promise; scaled by the share of verdicts passed.
 
     With neither gain nor members: by how near the cells came to being feasible.
     """
     rate = np.array([c.gain[envelope] / max(c.weight[envelope], 1.0) for c in cells])
     holders = state.holders(envelope)
     held = np.array([float(holders.get(c.number, 0)) for c in cells])
-    parts = [p / p.sum() for p in (rate, held) if p.sum() > 0.0]
+    hope = hopes(state, envelope, cells)
+    parts = [p / p.sum() for p in (rate, held, hope) if p.sum() > 0.0]
     if not state.archives[envelope].members:
         best = np.array([min(float(c.best[envelope]), 1e6) for c in cells])
         near = 1.0 / (0.05 + best - best.min())
@@ -38,6 +40,18 @@ def chances(state: State, envelope: int, cells: list[CellState]) -> Floats:
     trust = np.array([(c.passed + 1.0) / (c.passed + c.failed + 1.0) for c in cells])
     chance = chance * trust
     return np.asarray(chance / chance.sum())
+
+
+def hopes(state: State, envelope: int, cells: list[CellState]) -> Floats:
+    """[n]: the most that a row foretold in each cell, and not put forward, promises beside the front of today."""
+    owners = [k for k, c in enumerate(cells) if envelope in c.hopes and len(c.hopes[envelope][0])]
+    found = np.zeros(len(cells))
+    if owners:
+        told = [cells[k].hopes[envelope] for k in owners]
+        ground = state.archives[envelope].ground()
+        each = np.maximum(ground.worth(np.concatenate([p for p, _ in told]), np.concatenate([s for _, s in told])), 0.0)
+        np.maximum.at(found, np.repeat(owners, [len(s) for _, s in told]), each)
+    return found
 
 
 def choose(state: State, envelope: int, given: dict[int, int]) -> CellState | None:

@@ -1,6 +1,7 @@
 """The search's side of a problem: its cells, and the work that a worker does on a task."""
 
 from collections.abc import Sequence
+from zlib import crc32
 
 import numpy as np
 
@@ -43,6 +44,18 @@ class ProblemEvaluator:
     def names(self, cell: Cell) -> tuple[str, ...]:
         """Column names of a cell."""
         return tuple(axis.name for axis in self._space(cell).axes)
+
+    def nominal(self, cell: Cell) -> Bools:
+        """Columns that are choices."""
+        return np.array([bool(axis.options) for axis in self._space(cell).axes], dtype=bool)
+
+    def traits(self, cell: Cell) -> tuple[Floats, Bools]:
+        """Logarithms of counts; a number for the name of each layout."""
+        build = {"passing": "gap", **dict(cell.build)}  # a cell that says nothing passes hardware in the gap
+        fixed = [*(value for _, value in cell.fixed), *(build[k] for k in sorted(build))]
+        named = np.array([isinstance(value, str) for value in fixed], dtype=bool)
+        told = [float(crc32(v.encode())) if isinstance(v, str) else float(np.log(max(v, 0.5))) for v in fixed]
+        return np.array(told), named
 
     def snap(self, cell: Cell, X: Floats) -> Floats:
         """Rows with every choice moved to the middle of its bin; coordinates that change nothing to the middle."""

@@ -4,11 +4,19 @@ from typing import Any
 
 import numpy as np
 
+from synth.search import proposals
+from synth.search.bandit import hopes
 from synth.search.breeding import Breeding
 from synth.search.correction import Correction
 from synth.search.state import CellState, State
 from synth.search.types import Evaluator
 
+SOME = 24
+"""Starting cells that are looked at for each birth."""
+BORN = 1.0 / 3.0
+"""Most of a round's tasks that go to newborn cells."""
+HOPEFUL = 5e-4
+"""A cell of which so much is foretold, in hypervolume share, is not given up."""
 SHELTER = 1.0 / 3.0
 """Until this share of the budget is spent, the last cell of a family is kept alive."""
 
@@ -22,7 +30,7 @@ def born(state: State, evaluator: Evaluator, cell: Any, parent: int) -> CellStat
     chance = np.asarray(evaluator.open(cell), dtype=bool) & state.goals.open
     if not chance.any():
         return None
-    names = tuple(evaluator.names(cell))
+    names, (traits, named) = tuple(evaluator.names(cell)), evaluator.traits(cell)
     (count, objectives), size = state.goals.ideal.shape, state.settings.population
     made = CellState(
         number=len(state.cells),
@@ -36,6 +44,8 @@ def born(state: State, evaluator: Evaluator, cell: Any, parent: int) -> CellStat
         gain=np.zeros(count),
         weight=np.zeros(count),
         best=np.full(count, np.inf),
+        traits=traits,
+        nominal=np.concatenate([named, np.asarray(evaluator.nominal(cell), dtype=bool)]),
         correction=state.cells[parent].correction.inherited() if parent >= 0 else Correction(),
     )
     state.cells.append(made)
@@ -45,21 +55,31 @@ def born(state: State, evaluator: Evaluator, cell: Any, parent: int) -> CellStat
 def births(state: State, evaluator: Evaluator) -> None:
     """Fills the places that are free, at first from the starting cells, then a few in each round.
 
-    Cells that hold members take no place. After the first fill at most a sixth of a round's tasks goes to newborn
+    Cells that hold members take no place. After the first fill at most a third of a round's tasks goes to newborn
     cells, waiting starting cells and relatives of cells that hold members in turn, so that births never eat the budget.
     """
-    while state.queue and len(state.cells) < state.settings.live:
+    while state.queue and len(state.cells) < max(state.settings.live // 3, min(state.settings.live, 16)):
         born(state, evaluator, state.queue.pop(0), -1)
     holding = {c.cell for a in state.archives for c in a.members}
     room = state.settings.live - sum(c.number not in holding for c in state.living)
-    for turn in range(min(max(state.settings.tasks // 6, 1), room)):
+    for turn in range(min(max(int(BORN * state.settings.tasks), 1), room)):
         made = None
         if state.queue and (state.rounds + turn) % 2 == 0:
-            made = born(state, evaluator, state.queue.pop(0), -1)
+            made = born(state, evaluator, _start(state, evaluator), -1)
         elif state.rounds > 0:
             made = _relative(state, evaluator)
         if made is None and state.queue:
-            born(state, evaluator, state.queue.pop(0), -1)
+            born(state, evaluator, _start(state, evaluator), -1)
+
+
+def _start(state: State, evaluator: Evaluator) -> Any:
+    """The next starting cell: of some in the queue the one that its family's rows foretell most of, half of the time
+    simply the first."""
+    if state.rng.random() < 0.5:
+        return state.queue.pop(0)
+    some = np.sort(state.rng.permutation(len(state.queue))[:SOME])
+    told = proposals.prospects(state, evaluator, [state.queue[int(k)] for k in some])
+    return state.queue.pop(int(some[int(np.nanargmax(told))]) if np.isfinite(told).any() else 0)
 
 
 def _relative(state: State, evaluator: Evaluator) -> CellState | None:
@@ -80,7 +100,9 @@ def _relative(state: State, evaluator: Evaluator) -> CellState | None:
         parent = numbers[int(state.rng.choice(len(numbers), p=chance / chance.sum()))]
         options = [c for c in evaluator.relatives(state.cells[parent].cell, state.rng) if repr(c) not in state.known]
         while options:
-            made = born(state, evaluator, options.pop(int(state.rng.integers(len(options)))), parent)
+            told = proposals.prospects(state, evaluator, options)
+            pick = int(np.nanargmax(told)) if np.isfinite(told).any() else int(state.rng.integers(len(options)))
+            made = born(state, evaluator, options.pop(pick), parent)
             if made is not None:
                 return made
         numbers.remove(parent)
@@ -112,6 +134,8 @@ def deaths(state: State) -> None:
         if young and sum(c.family == cell.family for c in state.living) <= 1:
             continue
         if not state.queue and len(state.living) <= settings.live // 4:
+            continue
+        if max(float(hopes(state, int(e), [cell])[0]) for e in np.flatnonzero(cell.open)) > HOPEFUL:
             continue
         cell.end("its batches brought nothing")
 

@@ -1,13 +1,30 @@
-"""Rows to put forward next in a cell: children of its population, and steps around what the archive holds."""
+"""Rows to put forward next in a cell: children of its population, steps around what the archive holds, rows from
+anywhere; of many such those that the rows already known foretell most of."""
+
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from synth.core.arrays import Floats
+from synth.search.foresight import OTHERS, Known, Model, model
 from synth.search.state import FRESH, OPERATORS, CellState, State
 from synth.search.types import Evaluator
 
 FLOOR = 0.1
 """Least share of the rows for an operator that can be used."""
+FIRST = 8
+"""Most rows of a first batch: there are many cells."""
+MANY, WIDE = 6, 4
+"""Rows that the operators make, and rows drawn anywhere, for each that is put forward."""
+PARENTS, CHILDREN = 20, 60
+"""The rows that promise most, and steps around them that are looked at too."""
+FORESEEN = 0.75
+"""Share of a batch that foresight picks."""
+HOPES = 4
+"""Rows not put forward that tell what a cell still promises."""
+PROBES = 12
+"""Rows that tell what an unborn cell promises."""
 ATTEMPTS = 3
 ANYWHERE = 1024
 """Random rows tried before a cell counts as exhausted."""
@@ -50,11 +67,13 @@ def graft(base: Floats, names: tuple[str, ...], donors: list[Donor], rng: np.ran
     """Rows of this cell with the columns of donors of other cells put in where the names match (most of them)."""
     grafted = base.copy()
     place = {name: k for k, name in enumerate(names)}
-    for row in range(len(grafted)):
-        donor_names, x = donors[int(rng.integers(len(donors)))]
-        for k, name in enumerate(donor_names):
-            if name in place and rng.random() < 0.8:
-                grafted[row, place[name]] = x[k]
+    chosen, taken = rng.integers(len(donors), size=len(base)), rng.random(base.shape) < 0.8
+    for number in np.unique(chosen):
+        donor_names, x = donors[int(number)]
+        here = [k for k, name in enumerate(donor_names) if name in place]
+        there = [place[donor_names[k]] for k in here]
+        rows = np.flatnonzero(chosen == number)[:, None]
+        grafted[rows, there] = np.where(taken[rows, there], x[here], grafted[rows, there])
     jitter = (rng.random(grafted.shape) < 0.3) * 0.02 * rng.standard_normal(grafted.shape)
     return np.asarray(np.clip(grafted + jitter, 0.0, 1.0))
 
@@ -115,6 +134,8 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
     breeding = cell.breeding[envelope]
     breeding.settle()
     donors = donors_for(state, envelope, cell)
+    if not len(elites):
+        elites = breeding.X[breeding.violation <= 0.0]
     usable = ["breed"] + (["step", "differ"] if len(elites) else []) + (["graft"] if donors else [])
     found, origins = np.zeros((0, len(cell.names))), list[str]()
     for _ in range(ATTEMPTS):
@@ -122,9 +143,9 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
         if missing <= 0:
             return found, origins
         made, names = [], list[str]()
-        for name, count in _shares(state, usable, missing).items():
+        for name, count in _shares(state, usable, missing * MANY).items():
             if name == "breed":
-                X = breeding.ask(count, rng)
+                X = breeding.ask(-(-count // 3), rng)  # the costliest to make
             elif name == "step":
                 X = step(elites, count, rng)
             elif name == "differ":
@@ -133,13 +154,79 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
                 X = graft(breeding.X[rng.integers(len(breeding.X), size=count)], cell.names, donors, rng)
             made.append(X)
             names += [name] * len(X)
+        made.append(rng.random((WIDE * missing, len(cell.names))))
+        names += [FRESH] * len(made[-1])
         X = evaluator.snap(cell.cell, np.concatenate(made))
+        X, names = _promising(state, evaluator, envelope, cell, X, names, missing)
         new = cell.seen.fresh(X, missing)
         found, origins = np.concatenate([found, X[new]]), origins + [names[int(k)] for k in new]
     # what surrounds the known good is used up: look anywhere
     X = evaluator.snap(cell.cell, rng.random((ANYWHERE, len(cell.names))))
     new = cell.seen.fresh(X, rows - len(found))
     return np.concatenate([found, X[new]]), origins + [FRESH] * len(new)
+
+
+def foreknown(state: State, cell: CellState, envelope: int) -> Model | None:
+    """What is known of a cell and its family, as a model of an envelope."""
+    others = state.lore.get(cell.family, Known()).beside(cell.traits, OTHERS)
+    return model(cell.told_rows, others, envelope, cell.nominal)
+
+
+def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any]) -> Floats:
+    """[n]: what unborn cells promise in the envelope where they promise most: the best of a few rows each, foretold
+    from the rows of their families; not a number where too little is known."""
+    found = np.full(len(cells), np.nan)
+    models: dict[tuple[str, int], Model | None] = {}
+    for k, cell in enumerate(cells):
+        traits, named = evaluator.traits(cell)
+        nominal = np.concatenate([named, evaluator.nominal(cell)])
+        X = evaluator.snap(cell, spread(PROBES, len(nominal) - len(named), state.rng))
+        rows = np.concatenate([np.tile(traits, (len(X), 1)), X], axis=1)
+        for e in np.flatnonzero(np.asarray(evaluator.open(cell), dtype=bool) & state.goals.open):
+            key = (cell.family, int(e))
+            if key not in models:
+                models[key] = model(Known(), state.lore.get(cell.family, Known()), int(e), nominal)
+            known = models[key]
+            if known is not None and known.rows.shape[1] == rows.shape[1]:
+                points, short = known.at(rows)
+                worth = state.archives[int(e)].ground().worth(state.goals.normalised(int(e), points), short)
+                found[k] = np.fmax(found[k], float(worth.max()))
+    return found
+
+
+def _promising(
+    state: State, evaluator: Evaluator, envelope: int, cell: CellState, X: Floats, names: list[str], rows: int
+) -> tuple[Floats, list[str]]:
+    """New rows among many, in the order in which to put them forward: most of `rows` are those that the cell's known
+    rows foretell most of, steps around such rows included; the others as they come."""
+    new = cell.seen.unknown(X)
+    new = new[state.rng.permutation(len(new))]
+    X, names = X[new], [names[int(k)] for k in new]
+    known = foreknown(state, cell, envelope) if len(new) > rows else None
+    if known is None:
+        return X, names
+    goals = state.goals
+    ground = state.archives[envelope].ground()
+
+    def foretold(rows: Floats) -> tuple[Floats, Floats]:
+        objectives, short = known.at(np.concatenate([np.tile(cell.traits, (len(rows), 1)), rows], axis=1))
+        return goals.normalised(envelope, objectives), short
+
+    points, short = foretold(X)
+    parents = np.argsort(-ground.worth(points, short), kind="stable")[:PARENTS]
+    both = np.concatenate([X, evaluator.snap(cell.cell, step(X[parents], CHILDREN, state.rng))])
+    fresh = cell.seen.unknown(both)
+    fresh = fresh[fresh >= len(X)]
+    more, lacking = foretold(both[fresh])
+    X, names = np.concatenate([X, both[fresh]]), names + [FRESH] * len(fresh)
+    points, short = np.concatenate([points, more]), np.concatenate([short, lacking])
+    count = int(np.ceil(FORESEEN * rows))
+    picked = ground.best(points, short, count + HOPES)
+    cell.hopes[envelope] = (points[picked[count:]], short[picked[count:]])
+    picked = picked[:count]
+    rest = np.setdiff1d(np.arange(len(X)), picked)
+    order = np.concatenate([picked, rest])
+    return X[order], [names[int(k)] for k in order]
 
 
 def _shares(state: State, usable: list[str], rows: int) -> dict[str, int]:

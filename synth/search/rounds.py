@@ -9,6 +9,7 @@ from synth.core.arrays import Floats
 from synth.search import bandit, lives, proposals, verdicts
 from synth.search.archive import share
 from synth.search.candidate import Candidate, design_id
+from synth.search.foresight import Known, signed
 from synth.search.state import CellState, State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task
 
@@ -57,7 +58,7 @@ def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Se
             if known is not None:
                 X, origins = proposals.waiting_rows(evaluator, cell, rows)
             elif newborn is not None:
-                X, origins = proposals.first_batch(state, evaluator, cell, rows)
+                X, origins = proposals.first_batch(state, evaluator, cell, min(rows, proposals.FIRST))
             else:
                 X, origins = proposals.propose(state, evaluator, envelope, cell, rows)
             cell.started = True
@@ -94,6 +95,14 @@ def _tell_batch(state: State, sent: Sent, result: Result) -> None:
     _set_aside(state, cell, X, result)
     predicted = cell.correction.objectives(result.objectives)
     shortfall = cell.correction.violation(result.violation, result.margins)
+    rows_told = (
+        np.concatenate([np.tile(cell.traits, (len(X), 1)), X], axis=1),
+        predicted,
+        signed(shortfall, result.margins),
+    )
+    if cell.alive:
+        cell.told_rows.tell(*rows_told)
+    state.lore.setdefault(cell.family, Known()).tell(*rows_told)
     counts = state.counts.setdefault((sent.envelope, cell.family), [0, 0])
     counts[0] += len(X)
     counts[1] += int((result.violation[:, sent.envelope] <= 0.0).sum())

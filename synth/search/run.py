@@ -8,7 +8,7 @@ import numpy as np
 from synth.core.errors import StowfrontError
 from synth.search import rounds
 from synth.search.outcome import Outcome, outcome
-from synth.search.pool import Interrupted, Pool
+from synth.search.pool import Interrupted, Pool, one_thread
 from synth.search.progress import Mark, Progress, mark, progress
 from synth.search.state import State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task, sound
@@ -42,6 +42,7 @@ def search(
     the pool's reaction time with what is verified so far. A round cut short leaves no trace in what was saved.
     Raises SearchFailed where a whole round of tasks fails.
     """
+    threads = one_thread()  # what is foretold must not depend on how many threads a library takes
     started = saved = time.monotonic()
     begun, earlier = mark(state, 0.0), state.elapsed_s
     searched: Mark | None = begun if state.searched else None
@@ -69,6 +70,8 @@ def search(
         if save is not None and between:
             save(state)
         return outcome(state, stopped=True)
+    finally:
+        threads.restore_original_limits()
     if save is not None:
         save(state)
     return outcome(state, stopped=False)

@@ -43,5 +43,14 @@ class Seen:
         self.known = np.insert(self.known, np.searchsorted(self.known, added), added)
         return rows
 
+    def unknown(self, X: Floats) -> Ints:
+        """Which rows of X are new (each once), rising; they stay unknown."""
+        codes = hashes(X)
+        place = np.searchsorted(self.known, codes)
+        there = (np.append(self.known, np.uint64(0))[place] == codes) & (place < len(self.known))
+        first = np.zeros(len(X), dtype=bool)
+        first[np.unique(codes, return_index=True)[1]] = True
+        return np.flatnonzero(first & ~there)
+
     def __len__(self) -> int:
         return len(self.known)

@@ -42,7 +42,7 @@ class Settings:
         total = max(evaluations * envelopes, 1)
         batch = int(np.clip(total // 150, 4, 24))
         tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
-        live = int(np.clip(total // (batch * 8), 4, 64))
+        live = int(np.clip(total // 25, 4, 64))
         # a small budget is not spent on verifying near twins
         verifications = int(np.clip(min(evaluations // 12, max(60, evaluations // 30)), 24, 160))
         values: dict[str, int | float] = {

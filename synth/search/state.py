@@ -10,6 +10,7 @@ from synth.search.archive import Archive
 from synth.search.breeding import Breeding
 from synth.search.candidate import Candidate
 from synth.search.correction import Correction
+from synth.search.foresight import Known
 from synth.search.seen import Seen
 from synth.search.settings import Settings
 from synth.search.types import Evaluator, Goals
@@ -24,8 +25,10 @@ class CellState:
     """One cell. open [E]: where it has a chance. breeding: a population for each such envelope.
 
     spent: rows put forward. gain, weight [E]: discounted hypervolume gain and rows behind it. idle: batches told
-    since the last gain. best [E]: least predicted violation seen. passed, failed: verdicts. started, told: its first
-    batch was formed, and answered. waiting [n, D]: rows known from elsewhere that are put forward before all else.
+    since the last gain. told_rows: its latest rows; hopes: for each envelope, foretold points and signed shortfall of
+    rows that were not put forward; traits, nominal: see Evaluator. best [E]: least predicted violation seen. passed,
+    failed: verdicts. started, told: its first batch was formed, and answered. waiting [n, D]: rows known from elsewhere
+    that are put forward before all else.
     """
 
     number: int
@@ -41,6 +44,10 @@ class CellState:
     best: Floats
     seen: Seen = field(default_factory=Seen)
     correction: Correction = field(default_factory=Correction)
+    told_rows: Known = field(default_factory=Known)
+    hopes: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+    traits: Floats = field(default_factory=lambda: np.zeros(0))
+    nominal: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
     spent: int = 0
     started: bool = False
     told: bool = False
@@ -55,7 +62,8 @@ class CellState:
     def end(self, cause: str) -> None:
         """Takes the cell out of the search and lets go of what only a living one needs."""
         self.alive, self.cause = False, cause
-        self.breeding, self.seen = {}, Seen()
+        self.breeding, self.seen, self.told_rows = {}, Seen(), Known()
+        self.hopes = {}
 
 
 @dataclass(eq=False)
@@ -71,6 +79,7 @@ class State:
     must meet (the front of a tighter problem). stalled [E]: gets no more candidates. elapsed_s: spent so far, by this
     process and those before it; late: the time limit ended the search. nearest: (envelope, family) -> least violation
     by the cheap order, number of the requirement that fails most (-1: none told) and its margin, reason.
+    lore: latest rows of each family.
     """
 
     settings: Settings
@@ -94,6 +103,7 @@ class State:
     elapsed_s: float = 0.0
     late: bool = False
     nearest: dict[tuple[int, str], tuple[float, int, float, str]] = field(default_factory=dict)
+    lore: dict[str, Known] = field(default_factory=dict)
     rounds: int = 0
     passes: int = 0
     searched: bool = False

@@ -78,6 +78,12 @@ class Evaluator(Protocol):
     def names(self, cell: Any) -> tuple[str, ...]:
         """Column names of a cell, in order; equal names mean the same scale in every cell of a family."""
 
+    def nominal(self, cell: Any) -> Bools:
+        """[D]: columns whose values have no order."""
+
+    def traits(self, cell: Any) -> tuple[Floats, Bools]:
+        """Numbers [T] that tell cells of a family apart, near for like cells, and which of them [T] have no order."""
+
     def snap(self, cell: Any, X: Floats) -> Floats:
         """Rows [n, D] moved onto the designs that the cell can tell apart (categories to the middle of their bins)."""
 

@@ -53,7 +53,18 @@ def _early(state: State, archive: Archive) -> list[Candidate]:
         if not owner.passed and not owner.failed:
             first.setdefault(c.cell, c)
     ids = {c.id for c in first.values()}
-    return [*first.values(), *(c for c in unsettled if c.id not in ids)]
+    return _tentative(state, [*first.values(), *(c for c in unsettled if c.id not in ids)])
+
+
+def _tentative(state: State, wanted: list[Candidate]) -> list[Candidate]:
+    """The same with no more of a cell that never passed than failures that would end it."""
+    sent: dict[int, int] = {}
+    kept = []
+    for c in wanted:
+        sent[c.cell] = sent.get(c.cell, 0) + 1
+        if state.cells[c.cell].passed or sent[c.cell] <= state.settings.failures:
+            kept.append(c)
+    return kept
 
 
 def _take(state: State, envelope: int, wanted: Sequence[Candidate], most: int, chosen: dict[str, Candidate]) -> None:

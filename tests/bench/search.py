@@ -6,6 +6,7 @@ missing, some minutes) and the shipped main problem. Verification is left out fo
 """
 
 import argparse
+import hashlib
 import os
 import platform
 import time
@@ -116,7 +117,36 @@ def reached(marks: Ints, values: Floats, goal: float) -> float:
     return float(marks[there[0]]) if len(there) else np.inf
 
 
-def contested(contest: Field, evaluations: int, seeds: int, names: Sequence[str], slow: int) -> dict[str, Floats]:
+def fingerprint(contest: Field) -> str:
+    """Tells the figures of some designs, so that curves kept from earlier models are not taken for those of today's."""
+    designs = contest.decode(np.random.default_rng(5).random((16, len(contest.variables))))
+    told = hashlib.sha256()
+    for cell, x in designs:
+        for figures in contest.figures(cell, x[None]):
+            told.update(np.char.mod("%.7e", figures).tobytes())
+    return told.hexdigest()[:10]
+
+
+def kept(
+    contest: Field, name: str, evaluations: int, seed: int, marks: Ints, file: Path | None
+) -> tuple[Floats, float]:
+    """The curve of one search with one seed and its seconds; a peer's is read from the file if an earlier run wrote it.
+    This search is always run."""
+    if file is not None and file.exists() and name != OURS:
+        with np.load(file) as known:
+            return known["curve"], float(known["seconds"])
+    begun = time.process_time()
+    found = ran(contest, name, evaluations, seed, marks)
+    seconds = time.process_time() - begun
+    if file is not None and name != OURS:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        np.savez(file, curve=found, seconds=seconds)
+    return found, seconds
+
+
+def contested(
+    contest: Field, evaluations: int, seeds: int, names: Sequence[str], slow: int, curves_in: Path | None
+) -> dict[str, Floats]:
     """Runs every search; prints the table; returns curves [seeds, marks] by name. slow: seeds of Optuna."""
     marks = marks_of(evaluations)
     print(
@@ -124,11 +154,18 @@ def contested(contest: Field, evaluations: int, seeds: int, names: Sequence[str]
     )
     curves: dict[str, Floats] = {}
     cost: dict[str, float] = {}
+    mark = fingerprint(contest) if curves_in is not None else ""
     for name in names:
-        begun = time.process_time()
         here = min(seeds, slow) if name.startswith("Optuna") else seeds
-        curves[name] = np.stack([ran(contest, name, evaluations, s, marks) for s in range(1, here + 1)])
-        cost[name] = (time.process_time() - begun) / here
+        files = [
+            None
+            if curves_in is None
+            else curves_in / f"{contest.name}_{evaluations}_{mark}_{name.replace(' ', '_')}_{s}.npz"
+            for s in range(1, here + 1)
+        ]
+        runs = [kept(contest, name, evaluations, s, marks, file) for s, file in enumerate(files, 1)]
+        curves[name] = np.stack([curve for curve, _ in runs])
+        cost[name] = float(np.mean([seconds for _, seconds in runs]))
         print(f"  {name}: {np.median(curves[name][:, -1]):.5f} after {cost[name]:.1f} s a seed", flush=True)
     table(marks, curves, cost)
     return curves
@@ -172,6 +209,7 @@ def main() -> None:
     parser.add_argument("--optuna-seeds", type=int, default=11)
     parser.add_argument("--only", nargs="+", choices=[OURS, *PEERS], help="searches to run")
     parser.add_argument("--tables", type=Path, default=Path(".work/tables"))
+    parser.add_argument("--curves", type=Path, help="folder where peers' curves are kept, so that a rerun takes them")
     parser.add_argument("--plot", type=Path, help="SVG file")
     parser.add_argument("--main-evaluations", type=int, default=EVALUATIONS[MAIN], help="over all envelopes")
     options = parser.parse_args()
@@ -186,7 +224,7 @@ def main() -> None:
             contest = main_field() if name == MAIN else listed_field(name, options.tables)
             seeds = options.main_seeds if name == MAIN else options.seeds
             evaluations = options.main_evaluations if name == MAIN else EVALUATIONS[name]
-            curves = contested(contest, evaluations, seeds, names, options.optuna_seeds)
+            curves = contested(contest, evaluations, seeds, names, options.optuna_seeds, options.curves)
             panels.append((name, marks_of(evaluations), {n: np.median(c, axis=0) for n, c in curves.items()}))
             if options.plot is not None:
                 options.plot.write_text(drawn(panels))

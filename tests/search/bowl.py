@@ -57,6 +57,12 @@ class BowlEvaluator:
     def names(self, cell: ToyCell) -> tuple[str, ...]:
         return tuple(f"x{k}" for k in range(COLUMNS))
 
+    def nominal(self, cell: ToyCell) -> Bools:
+        return np.zeros(COLUMNS, dtype=bool)
+
+    def traits(self, cell: ToyCell) -> tuple[Floats, Bools]:
+        return np.array([float(cell.n)]), np.zeros(1, dtype=bool)
+
     def snap(self, cell: ToyCell, X: Floats) -> Floats:
         return np.clip(X, 0.0, 1.0)
 

@@ -105,6 +105,12 @@ class ToyEvaluator:
     def names(self, cell: ToyCell) -> tuple[str, ...]:
         return names(cell)
 
+    def nominal(self, cell: ToyCell) -> Bools:
+        return np.zeros(len(names(cell)), dtype=bool)
+
+    def traits(self, cell: ToyCell) -> tuple[Floats, Bools]:
+        return np.array([float(cell.n)]), np.zeros(1, dtype=bool)
+
     def snap(self, cell: ToyCell, X: Floats) -> Floats:
         top = self.toy.levels - 1
         return np.asarray(np.round(np.clip(X, 0.0, 1.0) * top) / top)

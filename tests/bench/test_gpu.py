@@ -1,0 +1,16 @@
+"""The kernel that is measured on a GPU gives the program's figures; else its times would mean nothing."""
+
+import numpy as np
+
+from tests.bench.gpu import DISTINCT, FIGURES, WAYS, Numpy, Tables, apart, batch_of, figures, inputs
+
+
+def test_the_kernel_gives_the_figures_of_the_program() -> None:
+    given = inputs(7)
+    tables, batch = Tables(Numpy(), given), batch_of(given, DISTINCT + 4)
+    wanted = {k: given[f"figure_{k}"] for k in FIGURES}
+    for way, off in zip(WAYS, (1e-10, 1e-9), strict=True):
+        found = figures(Numpy(), batch, tables, way)
+        assert apart(found, wanted) < off
+        # candidates beyond those of the file have other springs
+        assert np.abs(found["first_mode_hz"][DISTINCT:] / wanted["first_mode_hz"][:4] - 1.0).min() > 1e-6
