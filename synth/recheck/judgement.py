@@ -1,7 +1,7 @@
 """Requirement rows and the figures of the deployed network, worked out anew."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -110,6 +110,17 @@ def check_sums(record: Mapping[str, Any], notes: Notes) -> None:
     notes.true(fine, "in-plane rms", "in_plane_rms_m", f"at least {least:.6g}", metrics["in_plane_rms_m"], "1e-6 of it")
 
 
+def _modes(record: Mapping[str, Any], asked: Asked, degree: int, first: Sequence[float], notes: Notes) -> None:
+    """Frequencies told: the first at the record's degree, later ones with two more. These are worked out only where
+    they are not near already at the record's degree, which is nearly always enough."""
+    told = [float(m["frequency_hz"]) for m in record.get("modes", [])]
+    right = list(first)
+    if any(abs(t - r) > FIGURES * r for t, r in zip(told[1:], right[1:], strict=False)):
+        right[1:] = solve_network(record, degree + 2, asked.gravity_release, asked.refocus).modes[1:]
+    for k, (mode, wanted) in enumerate(zip(told, right, strict=False), start=1):
+        notes.near("modes", f"frequency of mode {k}", wanted, mode, FIGURES * wanted)
+
+
 def check_network(record: Mapping[str, Any], asked: Asked, notes: Notes) -> None:
     """rms and first mode against a full solution of the network at the record's plate degree."""
     degree = int(record["verification"]["plate_degree"])
@@ -135,8 +146,7 @@ def check_network(record: Mapping[str, Any], asked: Asked, notes: Notes) -> None
         near = FIGURES * math.sqrt(expected) + math.sqrt(SMALL_SHARE**2 * whole)
         notes.true(off <= near, "accuracy", f"root of {name}", math.sqrt(expected), math.sqrt(told), near)
     notes.near("first mode", "first_mode_hz", found.first_mode, metrics["first_mode_hz"], FIGURES * found.first_mode)
-    for k, (mode, right) in enumerate(zip(record.get("modes", []), found.modes, strict=False), start=1):
-        notes.near("modes", f"frequency of mode {k}", right, float(mode["frequency_hz"]), FIGURES * right)
+    _modes(record, asked, degree, found.modes, notes)
     if "blur_rad" in metrics:
         blur = blur_of(found, asked)
         notes.near("blur", "blur_rad", blur, metrics["blur_rad"], FIGURES * blur)
