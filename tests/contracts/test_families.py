@@ -111,6 +111,7 @@ def test_relatives_are_cells_of_the_family(name: str, cell: dict[str, Any]) -> N
     for other in found:
         assert dict(other) != cell and set(other) == set(cell)
         assert family.allowed(other) and family.panel_count(other) <= MOST
+    for other in found[:: max(1, len(found) // 3)]:  # plans of many tiles take a second each
         made = family.of(other, columns(family, 1))
         assert made.topology().panels == family.panel_count(other)
 

@@ -4,6 +4,7 @@ import contextlib
 import http.client
 import json
 import os
+import random
 import socket
 import subprocess
 import sys
@@ -23,11 +24,17 @@ LONG = TINY.replace("evaluations = 150", "evaluations = 150000")
 """Never done while a test runs."""
 
 
+_PORTS = random.Random(os.getpid())
+
+
 def free_port() -> int:
-    """A port that nobody listens on now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A port that nobody listens on now, below those that systems lend to whoever opens a connection: one of these may
+    be lent again before a service has it."""
+    while True:
+        port = _PORTS.randrange(20_000, 32_000)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 def environment() -> dict[str, str]:
