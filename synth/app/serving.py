@@ -3,6 +3,7 @@
 import shutil
 import sys
 import zipfile
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -22,7 +23,9 @@ EPOCH = (1980, 1, 1, 0, 0, 0)
 """The earliest time that a zip file can hold: the same package gives the same bytes."""
 
 
+@lru_cache(maxsize=32)
 def _read(source: bytes, name: str) -> Problem:
+    """A problem does not change once it is read, and the same text comes often: with other seeds, or checked first."""
     return loads(source, name, vocabulary())
 
 

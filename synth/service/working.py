@@ -16,6 +16,8 @@ from synth.service.settings import Settings
 from synth.service.store import DONE, FAILED, STOPPED, Job, Store, patiently
 
 log = logging.getLogger("stowfront.service")
+PACE_S = 0.02
+"""Between two attempts that are queued: whoever submits many at once is answered first, and jobs end more slowly."""
 CHECK_S = 20.0
 """So often queue and table are compared; they differ only after a crash between two writes, or a restored backup."""
 
@@ -128,6 +130,7 @@ class Working:
                     job = self._fresh.get(timeout=1.0)
                     if job is not None:
                         self._queue.put(job)
+                        self._children.closing.wait(PACE_S)
                 if time.monotonic() - mended > CHECK_S and self._fresh.empty():
                     self._mend()
                     mended = time.monotonic()
