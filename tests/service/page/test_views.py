@@ -110,19 +110,30 @@ def test_a_late_answer_and_news_of_the_past_do_not_hide_how_a_job_stands(sheet: 
     job = desk.service.client.wait(id)
     page = sheet().page
     running = {**job, "state": "running", "exit_code": None, "finished": None}
-    now = [running]
     past = "".join(f'event: state\ndata: {{"state": "{s}", "over": {o}}}\n\n' for s, o in
                    (("running", "false"), ("stopped", "true"), ("running", "false")))  # fmt: skip
+    asked: list[Route] = []
+    held: list[Route] = []
+
+    def cancel(route: Route) -> None:
+        asked.append(route)
+        route.fulfill(json={**running, "stopping": True})
+
+    def look(route: Route) -> None:
+        """Running until it was asked to stop; the first answer after that is held back, later ones say stopped."""
+        if not asked:
+            route.fulfill(json=running)
+        elif not held:
+            held.append(route)
+        else:
+            route.fulfill(json=job)
+
     page.route("**/events", lambda r: r.fulfill(body=past, content_type="text/event-stream"))
-    page.route(f"**/api/v1/jobs/{id}", lambda r: r.fulfill(json=now[0]))
+    page.route(f"**/api/v1/jobs/{id}", look)
+    page.route(f"**/jobs/{id}/cancel", cancel)
     page.goto(f"{desk.address}#/jobs/{id}")
     badge = page.locator(".head .badge")
     expect(badge).to_have_text("running")
-    # asked to stop: the answer to that is held back until the job has stopped and that was told
-    held: list[Route] = []
-    page.route(f"**/jobs/{id}/cancel", lambda r: r.fulfill(json={**running, "stopping": True}))
-    page.unroute(f"**/api/v1/jobs/{id}")
-    page.route(f"**/api/v1/jobs/{id}", lambda r: r.fulfill(json=job) if held else held.append(r))
     page.get_by_role("button", name=f"Cancel {id}").click()
     expect(badge).to_have_text("stopped")
     held[0].fulfill(json={**running, "stopping": True})
