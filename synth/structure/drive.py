@@ -101,6 +101,7 @@ def turning(design: Design, mass: Floats, angle: Floats | None = None) -> Turnin
     law, stowed = design.turns, np.abs(design.geometry.stowed_angle)
     shape = stowed.shape
     end = np.where(np.broadcast_to(law.peak_moment, shape) > 0.0, np.broadcast_to(law.peak_angle, shape), 0.0)
+    end = np.minimum(end, stowed)  # a tape that is hardly folded, or not at all, does not snap
     if angle is None:
         share = np.linspace(1.0, 0.0, STATIONS)
         angle = end[..., None] + np.maximum(stowed - end, 0.0)[..., None] * share

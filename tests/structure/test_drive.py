@@ -95,6 +95,15 @@ def test_a_tape_drives_until_it_snaps() -> None:
     assert near(drive(folded(tape)).energy, 0.3 * 0.1 / 2 + 0.02 * (np.pi - 0.1), rel=1e-12)
 
 
+def test_a_tape_that_is_not_folded_stays_where_it_is() -> None:
+    tape = TurnLaw(fold_moment=np.full((1, 2), 0.02), peak_moment=np.full((1, 2), 0.3),
+                   peak_angle=np.full((1, 2), 0.1), largest_angle=np.full((1, 2), 3.3))  # fmt: skip
+    made = folded(tape)
+    geometry = replace(made.geometry, stowed_angle=np.array([[0.0, np.pi]]))
+    t = turning(replace(made, geometry=geometry), np.full((1, 3), 0.5))
+    assert (t.angle[0, 0] == 0.0).all() and near(t.angle[0, 1, [0, -1]], [np.pi, 0.1], rel=1e-12)
+
+
 def test_a_loop_is_judged_as_one_mechanism() -> None:
     """Hinges of a loop drive each other: twice the spring in one and none in the other is as good as both."""
     uneven = TurnLaw(drive_torque=np.array([[0.2, 0.0]]), friction=np.array([[0.002, 0.002]]),
