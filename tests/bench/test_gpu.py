@@ -2,7 +2,10 @@
 
 import numpy as np
 
-from tests.bench.gpu import DISTINCT, FIGURES, WAYS, Numpy, Tables, apart, batch_of, figures, inputs
+from tests.bench.gpu.arrays import Numpy
+from tests.bench.gpu.inputs import inputs
+from tests.bench.gpu.kernel import FIGURES, WAYS, Tables, figures
+from tests.bench.gpu.measure import DISTINCT, apart, batch_of
 
 
 def test_the_kernel_gives_the_figures_of_the_program() -> None:
