@@ -25,6 +25,8 @@ DEEP = 1e3
 """Keep-out boxes stand in the plan however deep they lie (m)."""
 MOST_STAGES = 30
 """Hinges up to which the stage numbers are written beside them."""
+LABEL_CLEAR = 0.055
+"""A panel's name stands so far from the mount, as a share of the plan's longer side."""
 
 
 def deployed_plan(record: Mapping[str, Any], diameter: float | None = None, keep_out: Sequence[KeepOut] = ()) -> Figure:
@@ -59,6 +61,9 @@ def deployed_plan(record: Mapping[str, Any], diameter: float | None = None, keep
 
 def _panels(axes: Any, record: Mapping[str, Any]) -> None:
     small = len(record["panels"]) > 30
+    mount = shapely.MultiPoint(_places([record["mount"]]))
+    corners = np.concatenate([np.asarray(p["outline"]) for p in record["panels"]])
+    clear = LABEL_CLEAR * float(np.ptp(corners, axis=0).max())
     for panel in record["panels"]:
         shape = shapely.Polygon(panel["outline"], panel.get("holes", []))
         face = ROOT_FACE if panel["id"] == 0 else (FACE if panel["receiving"] else BLIND)
@@ -67,12 +72,23 @@ def _panels(axes: Any, record: Mapping[str, Any]) -> None:
             axes.fill(*np.asarray(hole).T, facecolor="white", edgecolor=INK, lw=CUT["lw"], zorder=1)
         for window in panel.get("windows") or []:
             axes.fill(*np.asarray(window).T, facecolor="none", edgecolor=FAINT, lw=0.5, zorder=1)
-        at = shapely.maximum_inscribed_circle(shape).coords[0]
+        at = _label_place(shape, mount, clear)
         name = "0\nroot" if panel["id"] == 0 else str(panel["id"])
         axes.text(*at, name, ha="center", va="center", fontsize=6 if small else 8, color=INK, zorder=6,
                   bbox={"facecolor": face, "edgecolor": "none", "pad": 0.5})  # fmt: skip
     for fitting in record["fittings"]:
         axes.fill(*np.asarray(fitting["outline"]).T, facecolor="#c2c5ca", edgecolor=FAINT, lw=0.3, zorder=2)
+
+
+def _label_place(shape: shapely.Polygon, mount: shapely.MultiPoint, clear: float) -> Floats:
+    """Middle of the widest part of a panel, or beside it where a mount stands there."""
+    middle = np.asarray(shapely.maximum_inscribed_circle(shape).coords[0])
+    steps = clear * np.array([[0.0, 0.0], [0.0, 1.0], [0.0, -1.0], [-1.0, 0.0], [1.0, 0.0]])
+    for place in [middle + k * s for k in (1.0, 1.5) for s in steps]:
+        point = shapely.Point(place)
+        if mount.distance(point) >= 0.8 * clear and shape.contains(point.buffer(0.5 * clear)):
+            return np.asarray(place)
+    return middle
 
 
 def _hinges(axes: Any, record: Mapping[str, Any], span: float) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 
 import numpy as np
+from matplotlib.ticker import MaxNLocator
 
 from synth.core.arrays import Floats, Ints
 
@@ -44,6 +45,7 @@ def _panel(panel: Panel, left: float, names: list[str]) -> list[str]:
     # what distinguishes the searches happens near the top
     low = min(float(np.median([c[len(c) // 3] for c in curves.values()])), *ends)
     top, low = top + 0.02 * (top - low), low - 0.02 * (top - low)
+    ticks = [v for v in MaxNLocator(5).tick_values(low, top) if low <= v <= top]
 
     def at(n: float, value: float) -> tuple[float, float]:
         x = np.log(n / marks[0]) / np.log(marks[-1] / marks[0])
@@ -53,9 +55,10 @@ def _panel(panel: Panel, left: float, names: list[str]) -> list[str]:
         f'<text x="{left:.1f}" y="{TOP - 12:.1f}" font-weight="bold">{escape(title)}</text>',
         f'<rect x="{left:.1f}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}" fill="none" stroke="#888888"/>',
     ]
-    for value in np.linspace(low, top, 5):
+    for value in ticks:
         y = at(float(marks[0]), float(value))[1]
-        out.append(f'<text x="{left - 5:.1f}" y="{y + 4:.1f}" text-anchor="end">{value:.3f}</text>')
+        out.append(f'<line x1="{left:.1f}" y1="{y:.1f}" x2="{left + WIDTH:.1f}" y2="{y:.1f}" stroke="#dddddd"/>')
+        out.append(f'<text x="{left - 5:.1f}" y="{y + 4:.1f}" text-anchor="end">{value:g}</text>')
     for n in (50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000):
         if marks[0] <= n <= marks[-1]:
             x = at(float(n), low)[0]

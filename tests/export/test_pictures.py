@@ -60,6 +60,22 @@ def test_mountain_and_valley_differ_in_their_dashes_not_in_colour() -> None:
     assert patterns == [2, 4]  # hinge 0 is a valley, hinge 1 a mountain
 
 
+@pytest.mark.parametrize("share", [0.0, 0.05, 0.3])
+def test_the_name_of_the_root_leaves_its_mount_to_be_seen(share: float) -> None:
+    """Wherever the mount stands along the root, its name is at least a line of text away from it, and in the panel."""
+    record = accordion()
+    root = np.asarray(record["panels"][0]["outline"])
+    middle, size = (root.min(axis=0) + root.max(axis=0)) / 2.0, np.ptp(root, axis=0)
+    for unit in record["mount"]["units"]:
+        unit["at"] = [*(middle + share * size * [0.0, 1.0]), 0.0]
+    (name,) = (t for t in deployed_plan(record).axes[0].texts if t.get_text() == "0\nroot")
+    place = np.asarray(name.get_position())
+    plan = np.concatenate([np.asarray(p["outline"]) for p in record["panels"]])
+    away = np.linalg.norm(place - record["mount"]["units"][0]["at"][:2])
+    assert away > 0.04 * np.ptp(plan, axis=0).max()
+    assert (np.abs(place - middle) < size / 2.0).all()
+
+
 def test_views_are_right_handed_and_look_along_their_axes() -> None:
     near(TOP.toward, [0.0, 0.0, 1.0], abs=1e-12)
     near(FRONT.toward, [0.0, -1.0, 0.0], abs=1e-12)
