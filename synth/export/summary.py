@@ -17,7 +17,7 @@ def summary_text(front: Front, objectives: Sequence[Objective], run: Mapping[str
         f"{run['state']}: {_spent(run)}, seed {run['seed']}, {run['wall_time_s']:.0f} s",
     ]
     lines += own_line(run)
-    if "cells" in run:
+    if run.get("cells", {}).get("tried"):
         c = run["cells"]
         lines.append(
             f"{c['tried']} cells tried (topologies and joint layouts), {c['on_front']} of them on a front; "
@@ -33,6 +33,8 @@ def _spent(run: Mapping[str, Any]) -> str:
     budget = int(run["evaluations"])
     noun = "candidate" if budget == 1 else "candidates"
     spent = [sum(int(c.get("evaluations", 0)) for c in e["families"].values()) for e in run["envelopes"]]
+    if run["state"] == "done" and spent and not any(spent):
+        return "nothing to search"
     if run["state"] == "done" or not spent:
         return f"{budget} {noun} put forward for each envelope"
     return f"{max(spent)} of {budget} {noun} put forward for each envelope"

@@ -24,5 +24,6 @@ def test_a_stop_tells_what_was_spent_and_claims_nothing() -> None:
 def test_only_bounds_say_that_nothing_can_fit() -> None:
     ruled = {"evaluations": 0, "reason": "is 40 mm too long"}
     assert told("done", {"wing": ruled, "fan": ruled})[3] == "Envelope bay: nothing can fit"
+    assert told("done", {"wing": ruled, "fan": ruled})[1].startswith("done: nothing to search, ")
     assert told("done", {"wing": ruled, "fan": {"evaluations": 1}}, 1)[3].startswith("Envelope bay: no design among")
     assert told("done", {"fan": {"evaluations": 1}}, 1)[1].startswith("done: 1 candidate put forward")
