@@ -95,7 +95,8 @@ def _carried(design: Design) -> Floats:
 def turning(design: Design, mass: Floats, angle: Floats | None = None) -> Turning:
     """Torques of all hinges; angle [B, H, S] magnitudes, default from stowed to the end of travel in even steps.
 
-    The end of travel is deployed, or where a tape snaps straight (it holds itself from there). Harness: a loop that is
+    The end of travel is deployed, or where a tape snaps straight (it holds itself from there: what angles beyond it are
+    given count as the end, in loops too). Harness: a loop that is
     at rest half way and pulls back to there, HARNESS_TORQUE at both ends; what helps is not credited, as is hysteresis.
     """
     law, stowed = design.turns, np.abs(design.geometry.stowed_angle)
@@ -105,6 +106,7 @@ def turning(design: Design, mass: Floats, angle: Floats | None = None) -> Turnin
     if angle is None:
         share = np.linspace(1.0, 0.0, STATIONS)
         angle = end[..., None] + np.maximum(stowed - end, 0.0)[..., None] * share
+    angle = np.maximum(angle, end[..., None])
     inertia = moved_inertia(design, mass)
     bent = law.restoring(angle)
     pull = HARNESS_TORQUE * np.clip(1.0 - 2.0 * angle / np.maximum(stowed, 1e-9)[..., None], 0.0, 1.0)

@@ -121,6 +121,18 @@ def test_a_loop_is_judged_as_one_mechanism() -> None:
     assert near(drive(tied(even), way).ratio, drive(tied(even)).ratio, rel=1e-9)
 
 
+def test_tapes_of_a_loop_are_judged_up_to_where_they_snap() -> None:
+    """A way that goes on to deployed, where a straight tape pulls no more, asks for no more than one up to the snap."""
+    tape = TurnLaw(fold_moment=np.full((1, 2), 0.02), peak_moment=np.full((1, 2), 0.3), friction=np.full((1, 2), 0.002),
+                   peak_angle=np.full((1, 2), 0.1), largest_angle=np.full((1, 2), 3.3))  # fmt: skip
+    made = folded(tape)
+    tied = replace(made, geometry=replace(made.geometry, slack=np.full((1, 2), 1e-3)))
+    until = np.linspace(np.pi, 0.1, 101)
+    ways = [a[None, None] * np.ones((1, 2, 1)) for a in (until, np.append(until, [0.05, 0.0]))]
+    upto, whole = (drive(tied, w).ratio for w in ways)
+    assert near(whole, upto, rel=1e-9) and 0.0 < upto[0] < 1.0
+
+
 def test_a_hinge_that_rests_asks_for_nothing() -> None:
     made = folded(TurnLaw(largest_angle=np.full((1, 2), 3.3)))
     still = replace(made, geometry=replace(made.geometry, stowed_angle=np.zeros((1, 2))))
