@@ -10,6 +10,7 @@ from shapely.geometry import MultiPoint, Polygon
 from synth.families.petal import Petal
 from tests.families.sweep import build_of, distinct, keep_apart, meetings, middle_of_box, placed
 from tests.near import near
+from tests.physics.fold_cases import cases
 
 PLAIN = {"hub": 0.36, "reach": 1.0, "taper": 0.9, "lean": 0.0, "split": 0.6}
 FORMS = [
@@ -37,27 +38,26 @@ def stowed(topology, geometry, row=0):
     return out
 
 
-@pytest.mark.parametrize(
-    ("n", "r", "leaf", "deployed", "stowed_across", "total"),
-    [
-        (6, 0.5, 1.0, 3.055050463304, 1.154700538379, 4.330127018922),
-        (8, 0.5, 1.0, 3.028460479394, 1.082392200292, 4.142135623731),
-        (12, 1.0, 1.5, 5.028636701821, 2.07055236082, 12.86156123669),
-    ],
-)
-def test_rectangular_leaves_stow_as_the_reference_cases_say(n, r, leaf, deployed, stowed_across, total):
-    """Cases petal_rect_n6, n8, n12 (derived), thickness and gaps a hundred-thousandth."""
+@pytest.mark.parametrize("given", cases("petal_rect"), ids=str)
+def test_rectangular_leaves_stow_as_the_reference_cases_say(given):
+    """Thickness and gaps a hundred-thousandth."""
+    n, r, leaf = (given.inputs[k] for k in ("n", "r", "l"))
+    deployed = given.expected["deployed_diameter"]
     tiny = 1e-5
     build = build_of(1, diameter=deployed, thickness=tiny, panel_gap=tiny, edge_gap=tiny)
     family = batch_of(n, "narrow", "up", hub=2.0 * r / deployed, reach=2.0 * (r + leaf) / deployed, taper=1.0)
     topology, geometry = family.topology(), family.geometry(build)
     shapes = [Polygon(distinct(o)) for o in geometry.outline[0]]
     # trimming may only take what lies beyond the circle
-    assert near(sum(s.area for s in shapes), total, rel=1e-3)
+    assert near(sum(s.area for s in shapes), given.expected["area"], rel=1e-3)
+    share = sum(s.area for s in shapes) / (np.pi * (deployed / 2.0) ** 2)
+    assert near(share, given.expected["fill"], rel=1e-3)
+    edge = geometry.axis[0, :, 1] - geometry.axis[0, :, 0]
+    assert near(np.linalg.norm(edge, axis=-1), given.expected["edge"], rel=1e-3)
     assert near(2.0 * np.linalg.norm(geometry.outline[0], axis=-1).max(), deployed, rel=1e-3)
     corners = np.concatenate(stowed(topology, geometry))
-    assert near(2.0 * np.linalg.norm(corners[:, :2], axis=1).max(), stowed_across, rel=1e-3)
-    assert near(corners[:, 2].max(), leaf, rel=1e-3)
+    assert near(2.0 * np.linalg.norm(corners[:, :2], axis=1).max(), given.expected["stowed_diameter"], rel=1e-3)
+    assert near(corners[:, 2].max(), given.expected["stowed_height"], rel=1e-3)
 
 
 def test_thick_leaves_stand_outside_the_hub_edge_by_half_the_gap():

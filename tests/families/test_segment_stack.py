@@ -17,6 +17,7 @@ from synth.families._unfold import passing_gap
 from synth.families.segment_stack import SegmentStack, _plan
 from tests.families.sweep import angles_through, build_of, distinct, keep_apart, meetings, middle_of_box, placed
 from tests.near import near
+from tests.physics.fold_cases import case
 
 HINGES_NARROW = "the edge gap is too narrow for hinges and panels that pass on the way"
 
@@ -56,6 +57,10 @@ TREES = [("star", 1), ("spiral", 1), ("star", 2), ("spiral", 2), ("comb0", 2), (
 def test_hexagon_counts_and_area_are_those_of_the_reference_case():
     """Case hex_stack (derived): w = 1000, r = 1, 2, 3."""
     w = 1000.0
+    # seven panels: three times the stowed size (case pack_hex7, seen)
+    assert near(
+        tiling("hexagon", case("pack_hex7").inputs["r"], "all").span, case("pack_hex7").expected["ratio"], rel=1e-9
+    )
     for rings, panels, across, total in [(1, 7, 3000, 6062177.826491), (2, 19, 5000, 16454482.6719)]:
         tiles = tiling("hexagon", rings, "all")
         assert tiles.count == panels == tile_count("hexagon", rings, "all")

@@ -112,6 +112,32 @@ def test_large_sheet_of_the_scan() -> None:
         assert closed.layers == given.expected["q_max"][k]
 
 
+def test_published_ratios_lie_between_two_counts_of_rows() -> None:
+    """25 m from 2.7 m (case pack_flasher_25m, seen) and a model (memory): parameters unknown, so plausibility only."""
+    given = case("wrap_25m_10mm_scan")
+    ratio = given.inputs["deployed_diameter"] / np.array(given.expected["stowed_diameter"])
+    few, many = (ratio[given.inputs["h"].index(rows)] for rows in (5, 6))
+    for name in ("pack_flasher_25m", "pack_flasher_model_memory"):
+        published = case(name)
+        assert near(published.inputs["deployed"] / published.inputs["stowed"], published.expected["ratio"], rel=1e-9)
+        assert few < published.expected["ratio"] < many
+
+
+def test_a_sail_round_a_hub() -> None:
+    """276 m round 4 m, 24 sides, no rows (case pack_solar_sail_hub): between the whole numbers of steps next to N."""
+    given = case("pack_solar_sail_hub")
+    steps, radius = given.expected["N_steps"], given.inputs["hub"] / 2.0
+    below, above = (closed_form(given.inputs["n"], rings, 0) for rings in (int(steps), int(steps) + 1))
+    share = steps - int(steps)
+    height = radius * ((1.0 - share) * below.stowed_height + share * above.stowed_height)
+    assert near(height, given.expected["height_no_limit"], rel=1e-9, why="linear in the steps")
+    # D^2 grows with N^2 where the tip of a spine is farthest out
+    tip = [np.sqrt(1.0 + 4.0 * n**2 * np.tan(np.pi / given.inputs["n"]) ** 2) for n in (steps, int(steps))]
+    assert near(tip[0], given.expected["ratio"], rel=1e-9, why="N is told to twelve digits")
+    assert below.deployed_diameter / 2.0 >= tip[1] and below.deployed_diameter < 2.0 * tip[0] < above.deployed_diameter
+    assert near(steps / given.inputs["n"], given.expected["turns"], rel=1e-9)
+
+
 @pytest.mark.parametrize("what", [(6, 3, 1), (5, 4, 2), (8, 3, 0)])
 def test_all_at_once_is_one_at_a_time_in_any_order(what: tuple[int, int, int]) -> None:
     pitch = np.array([0.0, 0.001, 0.004, 0.008])

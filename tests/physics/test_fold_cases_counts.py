@@ -1,17 +1,15 @@
-"""Mobility counts and stamp foldings against the reference cases, and the list of cases that belong elsewhere."""
+"""Mobility counts and stamp foldings against the reference cases."""
 
 from itertools import permutations, product
-from pathlib import Path
 
 import numpy as np
-import pytest
 
 from synth.core.layers import stack
 from synth.fold.loops import close
 from synth.fold.mobility import kutzbach, miura_redundant, mobility, quad_sheet_count, sheet_count
 from synth.fold.thickness import miura_levels
 from tests.fold.structures import bare, miura_corners, miura_folds, miura_heights, sheet, vertex
-from tests.physics.fold_cases import all_cases, case
+from tests.physics.fold_cases import case
 
 CORNER, TILT = np.radians(60.0), np.radians(40.0)
 
@@ -157,20 +155,3 @@ def test_stamp_foldings_hold_all_stacks_of_a_strip() -> None:
             made = stack(list(range(-1, n - 1)), sides=[0, *sides])
             assert tuple(np.argsort(made.level)) in every
             assert sorted(made.level - made.level.min()) == list(range(n))
-
-
-ELSEWHERE = {
-    "wrap_": "tests of the wrapped hub",
-    "petal_rect": "tests of the petal family",
-    "pack_": "tests of packing metrics",
-}
-"""Cases that are not about hinge loops or stacks, and where they belong."""
-
-
-@pytest.mark.parametrize("name", sorted(all_cases()))
-def test_every_kinematic_case_is_checked_in_one_of_these_files(name: str) -> None:
-    if name.startswith(tuple(ELSEWHERE)):
-        return
-    text = "".join(p.read_text(encoding="utf-8") for p in sorted(Path(__file__).parent.glob("test_fold_cases_*.py")))
-    starts = [name[:k] for k in range(5, len(name) + 1)]
-    assert any(f'"{s}"' in text or f'"{s}_{{' in text for s in starts), f"{name} is read by no test"
