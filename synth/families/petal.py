@@ -42,6 +42,7 @@ from synth.core.polygon import clip, compact, trim_to_circle
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.families._edges import common_edge
+from synth.families._leaf_notches import leaf_notches
 from synth.families._stacking import lowest_stack
 
 TANGENTS = 3
@@ -130,10 +131,11 @@ class Petal(Family):
         latch = self._free_edges(topology, outline, angle, r)
         if not staged:
             status = self._wedges(status, parts, r, end, build)
+        notches = leaf_notches(topology, axis, angle, r, gap, build) if build.notched else None
         if self.form == "two_part":
             clear = (2.0 * self.split - 1.0) * (end - r) - 2.0 * build.knuckle - build.panel_gap
             status = status.require(clear / (0.1 * r), "the outer part, folded back, comes down on the hub's hinges")
-        return Geometry(outline, build.thickness, axis, turn, latch, status)
+        return Geometry(outline, build.thickness, axis, turn, latch, status, notches=notches)
 
     def _strips(self, r: Column, end: Column, gap: Column) -> list[Floats]:
         """Trapezoids [B, 4, 2] along x: one leaf, or its two parts."""
@@ -239,6 +241,11 @@ class Petal(Family):
             )
         ]
         return [c for c in cells if cls.allowed(c) and cls.panel_count(c) <= most_panels]
+
+    @classmethod
+    def admits_notches(cls, cell: Cell) -> bool:
+        """Where leaves lie one on another: the upper ones' stand-offs pass the lower ones."""
+        return cell["form"] == "full_staged"
 
     @classmethod
     def has_free_edges(cls, cell: Cell) -> bool:

@@ -30,7 +30,7 @@ from tests.near import near
 from tests.samples import problem, text
 
 STAR = {"tiling": "hexagon", "rings": 1, "corners": "all", "tips": "sharp", "tree": "star"}
-PLAIN = {"thickness": "6 mm", "edge_gap": "7 mm", "hinge": "pin_bearing", "section": "solid", "cover": 1.05}
+PLAIN = {"thickness": "6 mm", "edge_gap": "7 mm", "hinge": "pin_bearing", "section": "solid"}
 
 
 @cache
@@ -48,7 +48,7 @@ def batch(passing: str, count: int = 240):
 
 def evaluated(passing: str):
     asked = problem()
-    cell, row = cell_from(asked, "segment_stack", {**STAR, **PLAIN, "passing": passing})
+    cell, row = cell_from(asked, "segment_stack", {**STAR, **PLAIN, "cover": 1.05, "passing": passing})
     return evaluate(asked, cell, space(asked, cell).columns(row))
 
 
@@ -123,6 +123,7 @@ def test_plate_integrals_run_over_the_notched_outline():
 
 COMB = ("map_fold", {"columns": 3, "rows": 3, "tree": "comb"})
 WINGS = ("wing", {"strips": 2, "root_fold": "front"})
+LEAVES = ("petal", {"leaves": 6, "form": "full_staged", "fold": "both"})
 
 
 def batch_of(family: str, fixed: dict, pinned: dict, count: int = 160):
@@ -137,10 +138,14 @@ def batch_of(family: str, fixed: dict, pinned: dict, count: int = 160):
         return lay_out(asked, cell, space(asked, cell).columns(rows))[0]
 
 
-@pytest.mark.parametrize(("family", "fixed", "pinned"), [(*COMB, {}), (*WINGS, {"wing.strip": 1.0})])
-def test_notches_beside_parallel_lines_are_clear_and_needed(family, fixed, pinned):
-    """Spine hinges of combs, and a wing folded over the other: proven on the whole way, and not without the notches."""
-    design = batch_of(family, fixed, pinned)
+@pytest.mark.parametrize(
+    ("family", "fixed", "pinned", "count"),
+    [(*COMB, {}, 160), (*WINGS, {"wing.strip": 1.0}, 160), (*LEAVES, {"petal.hub": 0.5}, 60)],
+)
+def test_notches_are_clear_and_needed(family, fixed, pinned, count):
+    """Spine hinges of combs, a wing folded over the other, leaves in layers on a hub: proven on the whole way, and not
+    without the notches."""
+    design = batch_of(family, fixed, pinned, count)
     gone = (area(design.geometry.outline) - area(design.geometry.cut)).max(axis=1)
     cut = np.flatnonzero(design.status.ok & (gone > 1e-9))
     assert len(cut) > 5
@@ -153,6 +158,14 @@ def test_notches_beside_parallel_lines_are_clear_and_needed(family, fixed, pinne
         assert not whole.clear and "fitting" in whole.reason
 
 
+def test_what_leaves_ask_for_beside_posts_is_clear_whatever_their_number():
+    """Of one side or two, around hubs of four to eight edges: no design that is laid out meets a stand-off."""
+    for leaves, fold in ((4, "up"), (5, "both"), (5, "up"), (7, "both"), (8, "both")):
+        design = batch_of("petal", {"leaves": leaves, "form": "full_staged", "fold": fold}, {}, 60)
+        found = [prove(design.one(int(row))) for row in np.flatnonzero(design.status.ok)[:2]]
+        assert found and all(f.clear for f in found)
+
+
 def test_strips_narrower_than_the_centre_need_no_notch():
     """Deep stand-offs then stand beside the pack, in what the strips are narrower, and half a gap."""
     design = batch_of(*WINGS, {"wing.strip": 0.8}, count=60)
@@ -161,13 +174,12 @@ def test_strips_narrower_than_the_centre_need_no_notch():
     assert all(prove(design.one(int(row))).clear for row in fine[:3])
 
 
-@pytest.mark.parametrize(("family", "fixed"), [COMB, WINGS])
-def test_deep_stand_offs_of_combs_and_wings_are_stiffer(family, fixed):
-    asked, own = problem(), {"strip": "1.0"} if family == "wing" else {}
+@pytest.mark.parametrize(("family", "fixed"), [COMB, WINGS, LEAVES])
+def test_deep_stand_offs_are_stiffer(family, fixed):
+    asked, own = problem(), {"wing": {"strip": "1.0"}, "petal": {"hub": "0.4", "reach": "1.0"}}.get(family, {})
     told = []
     for passing in ("gap", "notch"):
         values = {**fixed, **own, **PLAIN, "edge_gap": "8 mm", "passing": passing}
-        del values["cover"]
         cell, row = cell_from(asked, family, values)
         told.append(evaluate(asked, cell, space(asked, cell).columns(row)))
     gap, notch = told
@@ -183,7 +195,7 @@ def test_every_family_says_which_of_its_cells_admit_notches(family):
     asked, kind = problem(), families()[family]
     known = [dict(c.fixed) for c in first_cells(asked, family)]
     admitting = [f for f in known if kind.admits_notches(f)]
-    assert bool(admitting) == (family in {"map_fold", "segment_stack", "wing"})
+    assert bool(admitting) == (family in {"map_fold", "petal", "segment_stack", "wing"})
     for fixed in admitting[:1]:
         cell, row = cell_from(asked, family, {**fixed, "passing": "notch"})
         assert ("passing", "notch") in cell.build
@@ -201,9 +213,11 @@ def test_a_problem_can_pin_the_way_of_passing():
     assert {dict(c.build).get("passing") for c in first_cells(asked, "segment_stack")} == {None}
 
 
-def test_a_notched_design_is_verified_told_in_its_record_and_rechecked(tmp_path):
+@pytest.mark.parametrize(("family", "fixed"), [("segment_stack", {**STAR, "cover": 1.05}), LEAVES])
+def test_a_notched_design_is_verified_told_in_its_record_and_rechecked(family, fixed, tmp_path):
     asked = problem()
-    cell, row = cell_from(asked, "segment_stack", {**STAR, **PLAIN, "passing": "notch"})
+    own = {"hub": 0.4, "reach": 1.0} if family == "petal" else {}
+    cell, row = cell_from(asked, family, {**PLAIN, **own, **fixed, "passing": "notch"})
     scores = work(asked, Task(cell, row, "verify"))
     assert scores.verified is not None and scores.verified[0]
     record = json.loads(json.dumps({**unpacked(scores.extra)[0], "id": "box-1"}))
