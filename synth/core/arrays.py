@@ -29,10 +29,37 @@ def cross2(a: Floats, b: Floats) -> Floats:
     return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
 
+def size(a: Floats) -> Floats:
+    """|a| over a last axis of 2 or 3: by component, since sums over so short an axis take several times as long."""
+    x, y = a[..., 0], a[..., 1]
+    square = x * x + y * y
+    if a.shape[-1] == 3:
+        z = a[..., 2]
+        square += z * z
+    return np.asarray(np.sqrt(square))
+
+
 def unit(a: Floats) -> Floats:
-    """a / |a| over the last axis; a zero vector stays zero."""
-    length = np.linalg.norm(a, axis=-1, keepdims=True)
-    return a / np.where(length > 0.0, length, 1.0)
+    """a / |a| over a last axis of 2 or 3; a zero vector stays zero."""
+    length = size(a)[..., None]
+    return np.asarray(a / np.where(length > 0.0, length, 1.0))
+
+
+def pair(x: Floats, y: Floats) -> Floats:
+    """Plane vectors [..., 2] of their components, of one shape."""
+    out = np.empty((*x.shape, 2))
+    out[..., 0], out[..., 1] = x, y
+    return out
+
+
+def quarter_turn(a: Floats) -> Floats:
+    """Plane vectors [..., 2] turned by 90 degrees counter-clockwise."""
+    return pair(-a[..., 1], a[..., 0])
+
+
+def pick(values: Floats, place: Ints) -> Floats:
+    """values [..., N] at the places [...] of the last axis."""
+    return np.asarray(np.take_along_axis(values, place[..., None], axis=-1)[..., 0])
 
 
 def compose(a_from_b: Floats, b_from_c: Floats) -> Floats:

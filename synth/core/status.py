@@ -30,13 +30,18 @@ class Status:
 
     def require(self, slack: Column, reason: str) -> "Status":
         """Adds the condition slack >= 0 (normalised; about -1: fully violated); the first failure keeps its words."""
+        holds = (slack >= 0.0) & (slack < np.inf)
+        if holds.all():
+            return self
         slack = np.where(np.isfinite(slack), slack, -10.0)
-        fails = slack < 0.0
+        fails = ~holds
         words = np.where(fails & (self.reason == OK), reason, self.reason)
         return Status(words.astype(object), np.where(fails, np.minimum(self.residual, slack), self.residual))
 
     def also(self, other: "Status") -> "Status":
         """Both sets of conditions; the first failure keeps its words."""
+        if other.ok.all():
+            return self
         words = np.where(self.reason == OK, other.reason, self.reason).astype(object)
         return Status(words, np.minimum(self.residual, other.residual))
 

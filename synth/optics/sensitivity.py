@@ -7,6 +7,7 @@ clear circle (cases optics.axial_sensitivity, optics.tilt_sensitivity of the ref
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -40,6 +41,7 @@ def at_ray(optic: str, tangent: Floats) -> tuple[Floats, Floats, Floats]:
     return less, tangent * cosine, less / cosine
 
 
+@lru_cache(maxsize=64)
 def sensitivity(optic: str, focal_ratio: float | None, diameter: float) -> Sensitivity:
     """Sensitivities of a "reflective" or "transmissive" flat optic of focal ratio N and clear diameter (m).
 

@@ -27,7 +27,8 @@ class Gauge:
 
     def random(self, covariance: Floats, products: Floats) -> Column:
         """Expected mean square [B] from the covariance [B, P, N', N'] of each panel's motion."""
-        total = np.einsum("bpij,bpij->b", self.square, covariance)
+        rows = len(covariance)
+        total = (self.square.reshape(rows, 1, -1) @ covariance.reshape(rows, -1, 1))[:, 0, 0]
         return np.asarray(np.maximum(total - self.removed(products), 0.0))
 
     def steady_each(self, motions: Floats) -> Floats:

@@ -14,7 +14,6 @@ from synth.core.arrays import Floats, Ints
 from synth.structure.accuracy import Gauge
 from synth.structure.assembly import Network
 from synth.structure.elimination import Elimination
-from synth.structure.network import solved
 
 RIGID = 3
 """The first shapes of an orthonormal basis are the rigid plane; the last three freedoms are in plane."""
@@ -37,7 +36,7 @@ class Condensed:
         elastic = self.lower @ load[..., RIGID:-3, :]
         felt = np.swapaxes(self.basis, -1, -2) @ elastic
         rest = elastic - self.basis @ felt
-        return self.expand(solved(self.factors, _reduced(load, felt)), rest)
+        return self.expand(self.factors.solve(_reduced(load, felt)), rest)
 
     def expand(self, reduced: Floats, rest: Floats | None = None) -> Floats:
         """Motions [1, P, N', R] from reduced ones [1, P, 6 + C, R] and the complement [1, P, E, R]."""

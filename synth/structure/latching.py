@@ -10,7 +10,6 @@ from synth.structure.assembly import assemble, free_positions
 from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
 from synth.structure.monomials import MonomialPlates
-from synth.structure.network import solved
 
 SIGMAS = 3.0
 """How many standard deviations a latch must find."""
@@ -54,7 +53,7 @@ def latching(design: Design, loads: Loads) -> Latching | None:
             load[0, panel, :, 1 + 6 * k : 7 + 6 * k] += network.rows[0, u, side].T
     try:
         factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-        moved = network.strain(solved(factors, load))[0]
+        moved = network.strain(factors.solve(load))[0]
     except np.linalg.LinAlgError:
         return None
     if not np.isfinite(moved).all():

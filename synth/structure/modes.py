@@ -1,6 +1,7 @@
 """Lowest natural frequencies of a network by block subspace iteration."""
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,10 +12,13 @@ Solve = Callable[[Floats], Floats]
 """K^-1 of panel loads [B, P, N', R]."""
 
 
+@lru_cache(maxsize=64)
 def scattered(panels: int, freedoms: int, count: int) -> Floats:
     """Fixed, pattern-free start vectors [P, N', count] in (-1, 1): the golden-ratio sequence, no random state."""
     step = np.arange(1, panels * freedoms * count + 1) * 0.6180339887498949
-    return np.asarray(2.0 * (step % 1.0) - 1.0).reshape(panels, freedoms, count)
+    found = np.asarray(2.0 * (step % 1.0) - 1.0).reshape(panels, freedoms, count)
+    found.flags.writeable = False
+    return found
 
 
 def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: int) -> tuple[Floats, Floats]:

@@ -127,12 +127,9 @@ def _figures(design: Design, loads: Loads, order: int) -> dict[str, Column]:
     network = assemble(design, MonomialPlates(design.geometry.cut, order), loads)
     made = gauges(network.forms, design.topology.receiving, design.panels.thickness, loads.fitted)
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-
-    def solve(load: Floats) -> Floats:
-        return solved(factors, load)
-
-    errors, answers = work_out(network, made, solve, covariance(network, factors), design.panels.bulk_strain)
-    frequencies, _ = lowest(solve, network.inertia, answers, ROUNDS, 1)
+    spread = covariance(network, factors)
+    errors, answers = work_out(network, made, factors.solve, spread, design.panels.bulk_strain)
+    frequencies, _ = lowest(factors.solve, network.inertia, answers, ROUNDS, 1)
     return columns(design, errors, frequencies[:, 0])
 
 
@@ -157,11 +154,6 @@ def figure_slope(design: Design) -> Column:
     return np.asarray((2.0 * np.pi * design.panels.figure) ** 2 * face.shape[1] / total)
 
 
-def solved(factors: Elimination, load: Floats) -> Floats:
-    """K^-1 of loads [B, P, N', R]; freedoms beyond the size of a panel's block do not move."""
-    return whole(factors.solve({p: load[:, p, :size] for p, size in factors.size.items()}), load.shape[2])
-
-
 def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strain: Column) -> tuple[Errors, Floats]:
     """Errors of a network that `solve` inverts, and motions [B, P, N', R] to start the search for its lowest modes.
 
@@ -173,14 +165,13 @@ def work_out(network: Network, made: Gauges, solve: Solve, spread: Floats, strai
     fresh = np.broadcast_to(scattered(shape[1], shape[2], EXTRA_STARTS), (*shape[:3], EXTRA_STARTS))
     load = np.concatenate([network.steady, *[g.fit for g in measures], network.inertia @ fresh], axis=-1)
     answer = solve(load)
-    random, place = [], 3
-    weight = (network.spring * network.sigma).reshape(len(answer), -1, 1)
+    random, place = [], 0
+    # fit^T K^-1 S K^-1 fit, by the strains that the fitted fields cause in the units
+    strained = network.strain(answer[..., 3 : 3 + sum(counts)]) * (network.spring * network.sigma)[..., None]
+    every = network.by_draw(strained.reshape(len(answer), -1, sum(counts)))
     for gauge, count in zip(measures, counts, strict=True):
-        # fit^T K^-1 S K^-1 fit, by the strains that the fitted fields cause in the units
-        strained = network.strain(answer[..., place : place + count]).reshape(len(weight), -1, count)
-        drawn = network.by_draw(strained * weight)
-        products = np.swapaxes(drawn, -1, -2) @ drawn
-        random.append(gauge.random(spread, products))
+        drawn = every[..., place : place + count]
+        random.append(gauge.random(spread, np.swapaxes(drawn, -1, -2) @ drawn))
         place += count
     errors = Errors(
         joints_m2=random[0],

@@ -62,8 +62,8 @@ def counted() -> Iterator[Work]:
                 work.product(batch * count, n, n, wide)
             work.product(batch * count, wide, n, wide)
 
-    def counted_solve(self: Elimination, load: Any) -> dict[int, Floats]:
-        columns = next(iter(load.values())).shape[-1]
+    def counted_solve(self: Elimination, load: Floats) -> Floats:
+        columns = load.shape[-1]
         for part in self.parts:
             batch, count, n = part.inverse.shape[:3]
             work.product(batch * count, n, n, columns)

@@ -19,7 +19,7 @@ from synth.structure.elimination import Elimination
 from synth.structure.framed import Shape, composite
 from synth.structure.loads import Loads
 from synth.structure.monomials import MonomialPlates
-from synth.structure.network import covariance, deployed, solved
+from synth.structure.network import covariance, deployed
 from synth.structure.orthogonal import OrthogonalPlates
 from synth.structure.section import Materials, bow, section
 from tests.near import near
@@ -241,7 +241,7 @@ def springs(rows: Floats, stiffness: list[float], sigma: float, offset: list[flo
     made_design = replace(made_design, units=replace(made_design.units, stiffness=k, sigma=s, free_offset=d))
     network = assemble(made_design, MonomialPlates(made_design.geometry.outline, 3), Loads())
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-    motion, first = solved(factors, network.steady)[..., GROWTH], network.forms.first
+    motion, first = factors.solve(network.steady)[..., GROWTH], network.forms.first
     height = np.einsum("pn,pn->p", first[0], motion[0, :, :-3])
     spread = covariance(network, factors)[0, :, :-3, :-3]
     deviation = np.sqrt(np.einsum("pi,pij,pj->p", first[0], spread, first[0]))

@@ -15,7 +15,6 @@ from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
 from synth.structure.modes import lowest, scattered
 from synth.structure.monomials import MonomialPlates
-from synth.structure.network import solved
 from tests.near import near
 from tests.physics.structure_cases import case
 from tests.physics.test_chain import LENGTH, SPRING, chain
@@ -36,7 +35,7 @@ def modes(count: int) -> Floats:
     network, _, factors = built(made)
     shape = network.steady.shape
     start = np.broadcast_to(scattered(shape[1], shape[2], count + 8), (*shape[:3], count + 8))
-    found, _ = lowest(lambda load: solved(factors, load), network.inertia, start, 14, count)
+    found, _ = lowest(factors.solve, network.inertia, start, 14, count)
     return np.asarray(2.0 * np.pi * found[0] / np.sqrt(SPRING / (made.panels.mass[0, 0] * LENGTH**2)))
 
 
@@ -75,10 +74,10 @@ def ring(count: int) -> tuple[Floats, Floats, float]:
     """Angles [count, count] left in the joints of the closed ring, misfits, mean square turn of an open seam."""
     made, offset = sectors(count)
     network, _, factors = built(replace(made, units=replace(made.units, free_offset=offset)), 3)
-    angle = network.strain(solved(factors, network.steady))[..., 3, GROWTH][:, :count]
+    angle = network.strain(factors.solve(network.steady))[..., 3, GROWTH][:, :count]
     loose = made.units.stiffness.copy()
     loose[:, count - 1] = 1e-6
     network, _, factors = built(replace(made, units=replace(made.units, stiffness=loose, free_offset=offset)), 3)
-    gap = network.strain(solved(factors, network.steady))[:, count - 1, 3:5, GROWTH]
+    gap = network.strain(factors.solve(network.steady))[:, count - 1, 3:5, GROWTH]
     # the last row's misfit is the open seam's own: it has none to turn
     return angle, offset[:, :count, 3], float((gap[:-1] ** 2).sum()) * 1e12

@@ -13,7 +13,7 @@ from synth.structure.assembly import GROWTH, Network, assemble
 from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
 from synth.structure.monomials import MonomialPlates
-from synth.structure.network import covariance, deployed, solved
+from synth.structure.network import covariance, deployed
 from tests.near import near
 from tests.physics.structure_cases import case
 from tests.physics.test_chain import LENGTH, SIGMA, chain
@@ -49,7 +49,7 @@ def test_three_nodes_and_five_springs() -> None:
     # the first spring counts node 1 less the ground, a unit to the spacecraft the other way round
     offset[0, :5, 2] = [-1.0e-6, -2.0e-6, 5.0e-7, 1.5e-6, 3.0e-6]
     network, factors = factorised(made, offset)
-    motion = solved(factors, network.steady)[..., GROWTH]
+    motion = factors.solve(network.steady)[..., GROWTH]
     first = network.forms.first
     height = np.einsum("bpn,bpn->bp", first, motion[..., :-3])
     assert near(height, [[-3.01886792453e-7, -1.70754716981e-6, -4.15094339623e-7]], rel=1e-3, why="stiff holds")
@@ -66,7 +66,7 @@ def test_ring_closed_by_a_latch(count: int, variance: float) -> None:
     """
     made, offset = sectors(count)
     network, factors = factorised(made, offset)
-    angle = network.strain(solved(factors, network.steady))[..., 3, GROWTH][:, :count]
+    angle = network.strain(factors.solve(network.steady))[..., 3, GROWTH][:, :count]
     assert near((angle**2).sum(axis=0) * 1e12, variance, rel=2e-3, why="panels and joints not rigid")
     strain = angle - offset[:, :count, 3]
     assert near(0.5 * (strain**2).sum() * 1e12, 1.0, rel=2e-3, why="panels and joints not rigid")

@@ -13,7 +13,6 @@ from synth.structure.assembly import assemble, free_positions
 from synth.structure.elimination import Elimination
 from synth.structure.latching import ORDER, latching, refusal
 from synth.structure.monomials import MonomialPlates
-from synth.structure.network import solved
 from tests.near import near
 from tests.samples import problem
 
@@ -45,7 +44,7 @@ def drawn(design: Design, asked: Problem, misfit: np.ndarray) -> np.ndarray:
     sure = replace(design, units=replace(design.units, stiffness=held, free_offset=misfit[None]))
     network = assemble(sure, MonomialPlates(design.geometry.outline, ORDER), loads_of(asked))
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-    return network.strain(solved(factors, network.steady.sum(axis=-1, keepdims=True)))[0, latch, :, 0]
+    return network.strain(factors.solve(network.steady.sum(axis=-1, keepdims=True)))[0, latch, :, 0]
 
 
 def test_three_sigma_are_the_sum_over_single_misfits(square: Design, asked: Problem) -> None:
@@ -77,7 +76,7 @@ def test_force_is_what_a_shut_latch_bears(square: Design, asked: Problem) -> Non
     shut = replace(only, units=replace(only.units, stiffness=stiff))
     network = assemble(shut, MonomialPlates(square.geometry.outline, ORDER), loads_of(asked))
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
-    moved = network.strain(solved(factors, network.steady.sum(axis=-1, keepdims=True)))[0, latch, :, 0]
+    moved = network.strain(factors.solve(network.steady.sum(axis=-1, keepdims=True)))[0, latch, :, 0]
     borne = stiff[0, latch] * (moved - free_positions(shut, network.forms)[0, latch])
     near(found.force[0], abs(borne[1]), rel=1e-3, why="1e10 N/m and N m/rad, a thousand times all else")
 
