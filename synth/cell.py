@@ -304,7 +304,7 @@ def _apart(problem: Problem, cell: Cell) -> bool:
 def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | str]) -> tuple[Cell, Floats]:
     """A cell and one row [1, D] from variables given by name ("strips" or "accordion.strips", "build.thickness").
 
-    What is not given takes the middle of its range, the first option, or the first starting cell's count.
+    What is not given takes the middle of its range, or what it is in the first starting cell that goes with the rest.
     Raises InputError for unknown names and values out of range.
     """
     if family not in families():
@@ -314,7 +314,7 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
     start = _starting(problem, family)
     if not start:
         raise InputError(f"family: no {family} obeys choices.max_panels and choices.variables")
-    fixed = dict(start[0])
+    chosen: dict[str, int | str] = {}
     usual: tuple[tuple[str, int | str], ...] = (("latches", "none"), ("pairs", 1), ("passing", PASSING[0]))
     build = {key: _moved(problem, f"build.{key}", value)[0] for key, value in usual}
     free: dict[str, float | str] = {}
@@ -326,14 +326,15 @@ def cell_from(problem: Problem, family: str, values: Mapping[str, float | int | 
             raise InputError(f"set {name}: unknown variable; known: {', '.join(mine)}.{nearest(name, mine)}")
         owner, key = full.split(".", 1)
         if owner == family and key in kind.fixed():
-            fixed[key] = _fixed_value(full, kind.fixed()[key], value)
+            chosen[key] = _fixed_value(full, kind.fixed()[key], value)
         elif owner == "build" and key in BUILD_FIXED:
             given = Layout(latchings(problem), "") if key == "latches" else BUILD_FIXED[key]
             build[key] = _fixed_value(full, given, value)
         else:
             free[full] = value
-    if not kind.allowed(fixed):
-        raise InputError(f"set: these values of {family} do not go together: {fixed}")
+    fixed = next((f for f in ({**c, **chosen} for c in start) if kind.allowed(f)), None)
+    if fixed is None:
+        raise InputError(f"set: these values of {family} do not go together: {chosen}")
     if build["passing"] == PASSING[0]:
         del build["passing"]
     elif not kind.admits_notches(fixed):

@@ -114,6 +114,18 @@ def test_a_candidate_by_hand_keeps_to_the_problems_choices() -> None:
             cell_from(asked, "accordion", values)
 
 
+def test_what_is_not_given_by_hand_goes_with_what_is() -> None:
+    """Thirteen slats of six sides are more than one turn, which cannot open all at once: in turn, though not the first
+    option of the family's starting cells."""
+    asked = problem()
+    plain, _ = cell_from(asked, "slat_roll", {})
+    cell, _ = cell_from(asked, "slat_roll", {"slats": 13, "sides": 6})
+    assert dict(plain.fixed)["deploy"] == "together" and dict(cell.fixed)["deploy"] == "in_turn"
+    assert dict(cell.fixed)["slats"] == 13 and dict(cell.fixed)["sides"] == 6
+    with pytest.raises(InputError, match=r"do not go together.* 'sides': 6, 'deploy': 'together'"):
+        cell_from(asked, "slat_roll", {"slats": 13, "sides": 6, "deploy": "together"})
+
+
 @pytest.mark.parametrize("family", family_names())
 def test_values_at_their_bounds_come_back_from_a_record(family: str) -> None:
     """Records tell twelve digits, which may lie beyond a bound by half of the last."""

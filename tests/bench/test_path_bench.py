@@ -23,7 +23,10 @@ SMALL: dict[str, tuple[str, dict[str, Any]]] = {
 }
 LARGE: dict[str, tuple[str, dict[str, Any]]] = {
     "slack, hub of 31": ("wrapped_hub", {"sides": 6, "rings": 2, "reach": 1.1}),
-    "tree, 61 hexagons as a star": ("segment_stack", {"tiling": "hexagon", "rings": 4, "tree": "star"}),
+    "tree, 61 hexagons as a star": (
+        "segment_stack",
+        {"tiling": "hexagon", "rings": 4, "tree": "star", "build.thickness": 2e-3, "build.edge_gap": 30e-3},
+    ),
     "tree, 8 x 7 comb": ("map_fold", {"columns": 8, "rows": 7, "tree": "comb"}),
     "loops, 6 x 10 sheet": ("miura", {"columns": 6, "rows": 10, "sector": 1.2}),
     "slack, hub of 55": ("wrapped_hub", {"sides": 6, "rings": 3, "reach": 1.1}),
@@ -35,7 +38,9 @@ CASES = [*SMALL, *(pytest.param(name, marks=pytest.mark.slow) for name in LARGE)
 def test_time_of_a_whole_path(name: str) -> None:
     family, values = {**SMALL, **LARGE}[name]
     asked = problem(aperture={"clear_diameter": "2 m"})
-    cell, row = cell_from(asked, family, {**BUILD, **{f"{family}.{k}": v for k, v in values.items()}})
+    cell, row = cell_from(
+        asked, family, {**BUILD, **{k if "." in k else f"{family}.{k}": v for k, v in values.items()}}
+    )
     columns = space(asked, cell).columns(row)
     laid, _, build = lay_out(asked, cell, columns)
     design, made = laid.one(0), family_of(cell, columns)
@@ -50,4 +55,5 @@ def test_time_of_a_whole_path(name: str) -> None:
         f"\n{name}: {design.topology.panels} panels, {len(design.fittings.panel)} fittings, {course.stages} intervals, "
         f"{found.tests} tests; motion {ready - start:.2f} s, proof {end - ready:.2f} s of one core; {verdict}"
     )
-    assert found.tests > 0 and np.isfinite(motion.poses).all()
+    # a path that is refused ends early and would flatter the time
+    assert found.clear and found.tests > 0 and np.isfinite(motion.poses).all()
