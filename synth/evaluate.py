@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from synth.cell import FLEXURES, SECTIONS, Cell, kinds, latch_of, notched_panels
-from synth.core.arrays import Bools, Column, Floats, Ints, transform
+from synth.core.arrays import Bools, Column, Floats, Ints, norm, pair, pick, quarter_turn, transform
 from synth.core.build import Build
 from synth.core.design import Design
 from synth.core.errors import InputError
@@ -21,7 +21,7 @@ from synth.core.family import Family
 from synth.core.geometry import Geometry
 from synth.core.joints import Units
 from synth.core.panels import Panels
-from synth.core.polygon import area, circle_overlap
+from synth.core.polygon import ahead, area, circle_overlap, width_along
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
@@ -279,16 +279,14 @@ def shares(problem: Problem, columns: Columns, made: Section) -> Shares:
 
 def panel_sides(outline: Floats) -> Floats:
     """Short and long side [B, P, 2] of the smallest (least area) rectangle round each convex outline [B, P, V, 2]."""
-    step = np.roll(outline, -1, axis=2) - outline
-    length = np.linalg.norm(step, axis=-1)
+    step = ahead(outline) - outline
+    length = norm(step)
     real = length > 1e-9
     u = step / np.where(real, length, 1.0)[..., None]
-    along = np.einsum("bpek,bpvk->bpev", u, outline)
-    across = np.einsum("bpek,bpvk->bpev", np.stack([-u[..., 1], u[..., 0]], axis=-1), outline)
-    a, b = np.ptp(along, axis=-1), np.ptp(across, axis=-1)
-    best = np.where(real, a * b, np.inf).argmin(axis=-1)[..., None]
-    sides = np.concatenate([np.take_along_axis(a, best, -1), np.take_along_axis(b, best, -1)], axis=-1)
-    return np.sort(sides, axis=-1)
+    a, b = width_along(u, outline), width_along(quarter_turn(u), outline)
+    best = np.where(real, a * b, np.inf).argmin(axis=-1)
+    a, b = pick(a, best), pick(b, best)
+    return pair(np.minimum(a, b), np.maximum(a, b))
 
 
 def stowed_points(design: Design) -> Floats:

@@ -29,7 +29,7 @@ def cross2(a: Floats, b: Floats) -> Floats:
     return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
 
-def size(a: Floats) -> Floats:
+def norm(a: Floats) -> Floats:
     """|a| over a last axis of 2 or 3: by component, since sums over so short an axis take several times as long."""
     x, y = a[..., 0], a[..., 1]
     square = x * x + y * y
@@ -41,7 +41,7 @@ def size(a: Floats) -> Floats:
 
 def unit(a: Floats) -> Floats:
     """a / |a| over a last axis of 2 or 3; a zero vector stays zero."""
-    length = size(a)[..., None]
+    length = norm(a)[..., None]
     return np.asarray(a / np.where(length > 0.0, length, 1.0))
 
 

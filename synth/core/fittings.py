@@ -27,6 +27,8 @@ class Fittings:
     @property
     def corners(self) -> Floats:
         """[B, F, 8, 3] corners, back first."""
-        low = np.concatenate([self.outline, np.repeat(self.z_back[..., None, None], 4, axis=-2)], axis=-1)
-        high = np.concatenate([self.outline, np.repeat(self.z_front[..., None, None], 4, axis=-2)], axis=-1)
-        return np.concatenate([low, high], axis=-2)
+        rows, count = self.mass.shape
+        out = np.empty((rows, count, 2, 4, 3))
+        out[..., :2] = self.outline[:, :, None]
+        out[:, :, 0, :, 2], out[:, :, 1, :, 2] = self.z_back[..., None], self.z_front[..., None]
+        return out.reshape(rows, count, 8, 3)

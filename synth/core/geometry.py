@@ -66,10 +66,11 @@ class Geometry:
     @property
     def corners(self) -> Floats:
         """[B, P, 2 V, 3] corners of the panel prisms, back face first."""
-        back = np.broadcast_to(-self.thickness[:, None, None, None], (*self.outline.shape[:3], 1))
-        low = np.concatenate([self.outline, back], axis=-1)
-        high = np.concatenate([self.outline, np.zeros_like(back)], axis=-1)
-        return np.concatenate([low, high], axis=2)
+        rows, panels, count, _ = self.outline.shape
+        out = np.zeros((rows, panels, 2, count, 3))
+        out[..., :2] = self.outline[:, :, None]
+        out[:, :, 0, :, 2] = -self.thickness[:, None, None]
+        return out.reshape(rows, panels, 2 * count, 3)
 
 
 def directed_axis(edge: Floats, inside: Floats, height: Floats) -> Floats:
@@ -80,8 +81,9 @@ def directed_axis(edge: Floats, inside: Floats, height: Floats) -> Floats:
     """
     along = unit(edge[..., 1, :] - edge[..., 0, :])
     # across = z x along = (-along_y, along_x) must point from i to j
-    outward = edge.mean(axis=-2) - inside
+    outward = (edge[..., 0, :] + edge[..., 1, :]) / 2.0 - inside
     flip = (-along[..., 1] * outward[..., 0] + along[..., 0] * outward[..., 1]) < 0.0
     ordered = np.where(flip[..., None, None], edge[..., ::-1, :], edge)
-    z = np.broadcast_to(np.asarray(height)[..., None, None], (*ordered.shape[:-1], 1))
-    return np.concatenate([ordered, z], axis=-1)
+    out = np.empty((*ordered.shape[:-1], 3))
+    out[..., :2], out[..., 2] = ordered, np.asarray(height)[..., None]
+    return out

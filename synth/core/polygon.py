@@ -6,7 +6,7 @@ changes none of the results.
 
 import numpy as np
 
-from synth.core.arrays import Bools, Column, Floats, cross2
+from synth.core.arrays import Bools, Column, Floats, cross2, pair
 
 
 def ahead(polygon: Floats) -> Floats:
@@ -29,6 +29,13 @@ def centroid(polygon: Floats) -> Floats:
     return np.asarray(np.where(np.abs(total) > 0.0, centre, polygon.mean(axis=-2)))
 
 
+def width_along(way: Floats, polygon: Floats) -> Floats:
+    """Extents [..., E] of polygons [..., V, 2] along directions [..., E, 2] (of unit length)."""
+    # by component: rectangles round a triangle tie, and a matrix product of another batch may break the tie otherwise
+    along = way[..., :1] * polygon[..., None, :, 0] + way[..., 1:] * polygon[..., None, :, 1]
+    return np.asarray(along.max(axis=-1) - along.min(axis=-1))
+
+
 def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     """Part of convex polygons [..., V, 2] with normal . x <= offset; the result has 2 V corners, padded.
 
@@ -37,10 +44,10 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
     """
     normal = np.broadcast_to(normal, (*polygon.shape[:-2], 2))
     offset = np.broadcast_to(offset, polygon.shape[:-2])
-    distance = (polygon * normal[..., None, :]).sum(axis=-1) - offset[..., None]
+    distance = polygon[..., 0] * normal[..., :1] + polygon[..., 1] * normal[..., 1:] - offset[..., None]
     inside = np.asarray(distance <= 0.0)
-    after, after_d = ahead(polygon), np.roll(distance, -1, axis=-1)
-    inside_after = np.roll(inside, -1, axis=-1)
+    after, after_d = ahead(polygon), _next(distance)
+    inside_after = _next(inside)
     span = distance - after_d
     share = distance / np.where(span == 0.0, 1.0, span)
     crossing = polygon + np.clip(share, 0.0, 1.0)[..., None] * (after - polygon)
@@ -53,9 +60,15 @@ def clip(polygon: Floats, normal: Floats, offset: Floats) -> Floats:
         return np.where(np.asarray(flags.any(axis=-1))[..., None, None], point, fallback)
 
     out_point, in_point = pick(leaves), pick(enters)
-    first = np.where(inside[..., None], polygon, out_point)
-    second = np.where(inside[..., None], polygon, np.where(inside_after[..., None], in_point, out_point))
-    return np.stack([first, second], axis=-2).reshape(*polygon.shape[:-2], 2 * polygon.shape[-2], 2)
+    out = np.empty((*polygon.shape[:-1], 2, 2))
+    out[..., 0, :] = np.where(inside[..., None], polygon, out_point)
+    out[..., 1, :] = np.where((inside_after & ~inside)[..., None], in_point, out[..., 0, :])
+    return out.reshape(*polygon.shape[:-2], 2 * polygon.shape[-2], 2)
+
+
+def _next(values: np.ndarray) -> np.ndarray:
+    """values [..., V] of the next corner of each."""
+    return np.concatenate([values[..., 1:], values[..., :1]], axis=-1)
 
 
 def compact(polygon: Floats, corners: int, tolerance: float = 1e-9) -> Floats:
@@ -63,8 +76,8 @@ def compact(polygon: Floats, corners: int, tolerance: float = 1e-9) -> Floats:
 
     Raises ValueError where a polygon has more distinct corners than that.
     """
-    before = np.roll(polygon, 1, axis=-2)
-    fresh = np.abs(polygon - before).max(axis=-1) > tolerance
+    apart = np.abs(polygon - np.concatenate([polygon[..., -1:, :], polygon[..., :-1, :]], axis=-2)) > tolerance
+    fresh = apart[..., 0] | apart[..., 1]
     fresh[..., 0] |= ~fresh.any(axis=-1)
     if int(fresh.sum(axis=-1).max(initial=0)) > corners:
         raise ValueError(f"polygons with {int(fresh.sum(axis=-1).max())} corners do not fit in {corners}")
@@ -95,7 +108,7 @@ def trim_to_circle(polygon: Floats, radius: Column | float, tangents: int = 3) -
     for k in range(tangents):
         share = (k + 0.5) / tangents
         a = middle + low + share * (high - low)
-        out = clip(out, np.stack([np.cos(a), np.sin(a)], axis=-1), np.asarray(radius) * far)
+        out = clip(out, pair(np.cos(a), np.sin(a)), np.asarray(radius) * far)
     return out
 
 
@@ -104,11 +117,12 @@ def moments(polygon: Floats, centre: Floats | None = None) -> Floats:
     p = polygon if centre is None else polygon - centre[..., None, :]
     q = ahead(p)
     w = cross2(p, q)
-    xx = (p[..., 0] ** 2 + p[..., 0] * q[..., 0] + q[..., 0] ** 2) * w / 12.0
-    yy = (p[..., 1] ** 2 + p[..., 1] * q[..., 1] + q[..., 1] ** 2) * w / 12.0
-    mixed = p[..., 0] * q[..., 1] + q[..., 0] * p[..., 1]
-    xy = (2.0 * p[..., 0] * p[..., 1] + mixed + 2.0 * q[..., 0] * q[..., 1]) * w / 24.0
-    return np.stack([xx.sum(axis=-1), xy.sum(axis=-1), yy.sum(axis=-1)], axis=-1)
+    px, py, qx, qy = p[..., 0], p[..., 1], q[..., 0], q[..., 1]
+    out = np.empty((*w.shape[:-1], 3))
+    out[..., 0] = ((px**2 + px * qx + qx**2) * w / 12.0).sum(axis=-1)
+    out[..., 1] = ((2.0 * px * py + (px * qy + qx * py) + 2.0 * qx * qy) * w / 24.0).sum(axis=-1)
+    out[..., 2] = ((py**2 + py * qy + qy**2) * w / 12.0).sum(axis=-1)
+    return out
 
 
 def circle_overlap(polygon: Floats, radius: Column | float) -> Floats:

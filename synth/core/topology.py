@@ -1,6 +1,7 @@
 """Which panel hangs on which: integers shared by a whole batch."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -44,7 +45,7 @@ class Topology:
     def panels(self) -> int:
         return len(self.parent)
 
-    @property
+    @cached_property
     def hinges(self) -> Ints:
         """[H, 2] panels i, j of every hinge, tree hinges first."""
         tree = np.stack([self.parent[1:], np.arange(1, self.panels)], axis=-1)

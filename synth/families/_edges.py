@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from synth.core.arrays import Floats
+from synth.core.arrays import Floats, pair, quarter_turn
 
 
 def common_edge(first: Floats, second: Floats, point: Floats, normal: Floats) -> Floats:
@@ -12,16 +12,17 @@ def common_edge(first: Floats, second: Floats, point: Floats, normal: Floats) ->
     and covers what both outlines have as an edge there. Where they share nothing it shrinks
     to a point. Units: m.
     """
-    along = np.stack([-normal[..., 1], normal[..., 0]], axis=-1)
+    along = quarter_turn(normal)
     low = np.full(point.shape[:-1], -np.inf)
     high = np.full(point.shape[:-1], np.inf)
     for outline, sign in ((first, 1.0), (second, -1.0)):
-        away = outline - point[..., None, :]
-        ahead = sign * (away * normal[..., None, :]).sum(axis=-1)
-        place = (away * along[..., None, :]).sum(axis=-1)
+        x, y = outline[..., 0] - point[..., :1], outline[..., 1] - point[..., 1:]
+        ahead = sign * (x * normal[..., :1] + y * normal[..., 1:])
+        place = x * along[..., :1] + y * along[..., 1:]
         on = ahead > ahead.max(axis=-1, keepdims=True) - 1e-9
         low = np.maximum(low, np.where(on, place, np.inf).min(axis=-1))
         high = np.minimum(high, np.where(on, place, -np.inf).max(axis=-1))
     middle = (low + high) / 2.0
     low, high = np.minimum(low, middle), np.maximum(high, middle)
-    return np.stack([point + low[..., None] * along, point + high[..., None] * along], axis=-2)
+    ends = pair(low, high)[..., None]
+    return np.asarray(point[..., None, :] + ends * along[..., None, :])

@@ -8,11 +8,18 @@ its children between its two faces best; a panel has few children, so all splits
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from synth.core.layers import Stack, stack
 
 
 def lowest_stack(parent: Sequence[int]) -> Stack:
+    """As _lowest_stack, kept: a family asks for it with every batch."""
+    return _lowest_stack(tuple(parent))
+
+
+@lru_cache(maxsize=256)
+def _lowest_stack(parent: tuple[int, ...]) -> Stack:
     """The stack with the least sum of steps among those that fold branch by branch.
 
     parent [P], parents before children. Of equal splits the one that lays more on the far face,

@@ -29,7 +29,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints
+from synth.core.arrays import Column, Floats, Ints, norm, pair
 from synth.core.build import Build
 from synth.core.errors import InputError
 from synth.core.family import Cell, Count, Family, Layout, Real
@@ -160,7 +160,7 @@ class SegmentStack(Family):
         corners = outline.shape[2] + TANGENTS
         out = np.concatenate([outline, np.repeat(outline[:, :, -1:], TANGENTS, axis=2)], axis=2)
         # tiles inside the circle in every row need no cutting
-        far = np.flatnonzero((np.linalg.norm(outline, axis=-1).max(axis=-1) > radius).any(axis=0))
+        far = np.flatnonzero((norm(outline).max(axis=-1) > radius).any(axis=0))
         if len(far):
             out[:, far] = compact(trim_to_circle(outline[:, far], radius[:, far], TANGENTS), corners)
         return out
@@ -267,7 +267,7 @@ def _notch_places(name: str, rings: int, corners: str, tree: str) -> Places:
 def _spun(points: Floats, spin: Column) -> Floats:
     """Plane points [..., 2] turned by spin [B]: [B, ..., 2]."""
     c, s = (f(spin).reshape(-1, *([1] * (points.ndim - 1))) for f in (np.cos, np.sin))
-    return np.stack([c * points[..., 0] - s * points[..., 1], s * points[..., 0] + c * points[..., 1]], axis=-1)
+    return pair(c * points[..., 0] - s * points[..., 1], s * points[..., 0] + c * points[..., 1])
 
 
 def _blunted(outline: Floats, share: Column) -> Floats:
@@ -282,11 +282,11 @@ def _shared_edges(outline: Floats, centre: Floats, pairs: Ints) -> Floats:
     """Middle line [B, K, 2, 2] of the edge between the tiles of each pair, where both have edge."""
     i, j = pairs[:, 0], pairs[:, 1]
     across = centre[:, j] - centre[:, i]
-    normal = across / np.linalg.norm(across, axis=-1, keepdims=True)
+    normal = across / norm(across)[..., None]
     return common_edge(outline[:, i], outline[:, j], (centre[:, i] + centre[:, j]) / 2.0, normal)
 
 
 def _reach(edge: Floats, share: float) -> Floats:
     """Radius [B, K] of the smallest circle about the origin that holds the middle part of each edge [B, K, 2, 2]."""
-    middle, along = edge.mean(axis=-2), (edge[..., 1, :] - edge[..., 0, :]) * (share / 2.0)
-    return np.asarray(np.maximum(np.linalg.norm(middle - along, axis=-1), np.linalg.norm(middle + along, axis=-1)))
+    middle, along = (edge[..., 0, :] + edge[..., 1, :]) / 2.0, (edge[..., 1, :] - edge[..., 0, :]) * (share / 2.0)
+    return np.asarray(np.maximum(norm(middle - along), norm(middle + along)))

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints, dot, unit
+from synth.core.arrays import Bools, Column, Floats, Ints, norm, pair, quarter_turn, unit
 from synth.core.build import Build
 from synth.core.fittings import Fittings
 from synth.core.geometry import Geometry
 from synth.core.joints import SPACECRAFT, JointMasses, Units
-from synth.core.polygon import centroid
+from synth.core.polygon import ahead, centroid
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.core.turning import TurnLaw
@@ -89,11 +89,12 @@ def lay_hardware(
     room = 2.0 * (END_MARGIN + SLOT_PITCH * slots * pairs * build.unit_width)
     room = room + (latch.width if latch is not None else 0.0)
     inner = _farther_in(topology, geometry, build, hinge, np.maximum(lines - room[:, None], 0.0) / 2.0)
-    hinges = _of_owners(_hinge_units(topology, geometry, build, hinge, pairs, inner), np.flatnonzero(~slack))
-    films = _film_units(topology, geometry, build, np.flatnonzero(slack), film)
+    hinges, films = _hinge_units(topology, geometry, build, hinge, pairs, inner), []
+    if slack.any():
+        hinges = _of_owners(hinges, np.flatnonzero(~slack))
+        films = [_film_units(topology, geometry, build, np.flatnonzero(slack), film)]
     latches = _latch_units(topology, geometry, build, latch)
-    held = _mount_units(geometry, mount)
-    parts = [hinges, films, latches, held]
+    parts = [hinges, *films, latches, _mount_units(geometry, mount)]
     units = Units(
         **{n: np.concatenate([getattr(p, n) for p in parts]) for n in ("panels", "owner", "kind")},
         **{
@@ -126,15 +127,19 @@ def lay_hardware(
 
 def _frames(line: Floats) -> Floats:
     """Unit axes [..., 3, 3] of lines [..., 2, 3] in the plane: rows along, across (= z x along), z."""
+    out = np.zeros((*line.shape[:-2], 3, 3))
     along = unit(line[..., 1, :] - line[..., 0, :])
-    z = np.broadcast_to(np.array([0.0, 0.0, 1.0]), along.shape)
-    return np.stack([along, np.cross(z, along), z], axis=-2)
+    out[..., 0, :] = along
+    out[..., 1, 0], out[..., 1, 1] = -along[..., 1], along[..., 0]
+    out[..., 2, 2] = 1.0
+    return out
 
 
 def _feet(at: Floats, axes: Floats, inset: Floats) -> Floats:
     """Feet [B, U, 2, 2]: inset [B, U] m to either side of the line."""
-    across = axes[..., 1, :2] * inset[..., None]
-    return np.stack([at[..., :2] - across, at[..., :2] + across], axis=-2)
+    across, out = axes[..., 1, :2] * inset[..., None], np.empty((*at.shape[:-1], 2, 2))
+    out[..., 0, :], out[..., 1, :] = at[..., :2] - across, at[..., :2] + across
+    return out
 
 
 def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: JointNumbers, spare: Floats) -> Floats:
@@ -149,20 +154,33 @@ def _farther_in(topology: Topology, geometry: Geometry, build: Build, hinge: Joi
     from_end = END_MARGIN + build.unit_width * (SLOT_PITCH * topology.slot[:, None] + 0.5)
     inset = (build.edge_gap / 2.0 + INWARD * hinge.pad_radius)[:, None, None]
     asked: Floats = np.zeros(spare.shape)
+    normals, reals = _edges(geometry.outline)
+    needed = PAD_NEEDS * np.asarray(hinge.pad_radius)[:, None, None]
     for side, sign in ((0, -1.0), (1, 1.0)):
-        outline = geometry.outline[:, topology.hinges[:, side]]
-        step = np.roll(outline, -1, axis=2) - outline
-        normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
-        real = np.abs(step).max(axis=-1) > 1e-9
+        panels = topology.hinges[:, side]
+        outline, normal, real = geometry.outline[:, panels], normals[:, panels], reals[:, panels]
         for end, way in ((0, along), (1, -along)):
             foot = geometry.axis[:, :, end, :2] + from_end.T[..., None] * way + sign * inset * across
-            short = PAD_NEEDS * np.asarray(hinge.pad_radius)[:, None, None] - dot(foot[:, :, None] - outline, normal)
-            sine = dot(way[:, :, None], normal)
+            short = needed - _beyond(foot[:, :, None], outline, normal)
+            sine = way[:, :, None, 0] * normal[..., 0] + way[:, :, None, 1] * normal[..., 1]
             use = real & (sine > SLANTED) & (short > 0.0)
-            asked = np.maximum(asked, np.where(use, short / np.where(use, sine, 1.0), 0.0).max(axis=2))
+            if use.any():
+                asked = np.maximum(asked, np.where(use, short / np.where(use, sine, 1.0), 0.0).max(axis=2))
     if int(topology.slot.max(initial=0)) > 0:
         asked = np.broadcast_to(asked.max(axis=1, keepdims=True), spare.shape)
     return np.asarray(np.minimum(asked, spare))
+
+
+def _edges(outline: Floats) -> tuple[Floats, Bools]:
+    """Inward unit normals [..., V, 2] of the edges of outlines [..., V, 2], and which edges have a length."""
+    step = ahead(outline) - outline
+    return unit(quarter_turn(step)), np.asarray(np.maximum(np.abs(step[..., 0]), np.abs(step[..., 1])) > 1e-9)
+
+
+def _beyond(points: Floats, outline: Floats, normal: Floats) -> Floats:
+    """How far points lie inside the edges that begin at corners of an outline: (point - corner) . normal."""
+    x, y = points[..., 0] - outline[..., 0], points[..., 1] - outline[..., 1]
+    return np.asarray(x * normal[..., 0] + y * normal[..., 1])
 
 
 def _hinge_units(
@@ -174,8 +192,7 @@ def _hinge_units(
     slots = int(topology.slot.max(initial=0)) + 1
     place = topology.slot[:, None] + slots * np.arange(pairs)[None, :]
     from_end = END_MARGIN + build.unit_width[:, None, None] * (SLOT_PITCH * place[None] + 0.5) + inner[..., None]
-    length = np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1)
-    offset = np.stack([from_end, length[..., None] - from_end], axis=-1).reshape(rows, count, 2 * pairs)
+    offset = pair(from_end, _lengths(geometry)[..., None] - from_end).reshape(rows, count, 2 * pairs)
     axes = _frames(geometry.axis)
     at = geometry.axis[:, :, None, 0] + offset[..., None] * axes[:, :, None, 0]
     number = 2 * pairs
@@ -205,7 +222,7 @@ def _of_owners(units: Units, owners: Ints) -> Units:
 
 def _lengths(geometry: Geometry) -> Floats:
     """[B, H] m of the hinge lines."""
-    return np.asarray(np.linalg.norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0], axis=-1))
+    return norm(geometry.axis[:, :, 1] - geometry.axis[:, :, 0])
 
 
 def _film_length(geometry: Geometry, build: Build) -> Floats:
@@ -238,8 +255,10 @@ def _film_units(topology: Topology, geometry: Geometry, build: Build, which: Int
 def _turns(geometry: Geometry, build: Build, hinge: JointNumbers, pairs: int, film: Membrane) -> TurnLaw:
     """Law [B, H] of each hinge, all its units together; a membrane's film only bends, about its flat state."""
     slack = geometry.slack > 0.0
-    rate = film.bending_stiffness(_lengths(geometry), _film_length(geometry, build))
     held = hinge.turn.times(2.0 * pairs).columns(geometry.slack.shape)
+    if not slack.any():
+        return held
+    rate = film.bending_stiffness(_lengths(geometry), _film_length(geometry, build))
     return held.where(slack, TurnLaw(flexure_rate=rate, largest_angle=np.pi))
 
 
@@ -298,19 +317,19 @@ def _mount_units(geometry: Geometry, mount: JointKind) -> Units:
 
 def _inside(points: Floats, outline: Floats) -> Floats:
     """Least distance [B, U] of points [B, U, 2] to the edges of their outlines [B, U, V, 2]; negative outside."""
-    step = np.roll(outline, -1, axis=2) - outline
-    normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
-    inside = dot(points[:, :, None] - outline, normal)
-    return np.asarray(np.where(np.abs(step).max(axis=-1) > 1e-9, inside, np.inf).min(axis=2))
+    normal, real = _edges(outline)
+    return np.asarray(np.where(real, _beyond(points[:, :, None], outline, normal), np.inf).min(axis=2))
 
 
 def _feet_slack(units: Units, geometry: Geometry) -> Column:
     """Least distance [B] from a foot to the edges of its panel over what a pad needs, less one."""
     worst = np.full(geometry.rows, np.inf)
     live = np.asarray(units.stiffness.any(axis=-1))
+    normal, real = _edges(geometry.outline)
     for side in (0, 1):
-        panel = units.panels[:, side]
-        known = np.asarray(panel >= 0)
-        slack = _inside(units.feet[:, known, side], geometry.outline[:, panel[known]]) / units.pad_radius[:, known]
+        known = np.asarray(units.panels[:, side] >= 0)
+        panel = units.panels[known, side]
+        inside = _beyond(units.feet[:, known, side, None], geometry.outline[:, panel], normal[:, panel])
+        slack = np.where(real[:, panel], inside, np.inf).min(axis=2) / units.pad_radius[:, known]
         worst = np.minimum(worst, np.where(live[:, known], slack, np.inf).min(axis=1, initial=np.inf))
     return np.clip(worst / PAD_INSIDE - 1.0, -10.0, 10.0)

@@ -87,9 +87,12 @@ def _boxes(units: Units, half_width: Floats, near: Floats, far: Floats, sign: fl
     """Counter-clockwise boxes [B, U, 4, 2] beside the hinge line: along +- half_width, across near..far on one side."""
     along, across = units.axes[..., 0, :2], units.axes[..., 1, :2]
     shape = units.at.shape[:2]
-    w = np.broadcast_to(half_width, shape)[..., None] * along
-    a = np.broadcast_to(near, shape)[..., None] * across * sign
-    b = np.broadcast_to(far, shape)[..., None] * across * sign
-    p = units.at[..., :2]
-    ring = np.stack([p - w + a, p + w + a, p + w + b, p - w + b], axis=-2)
-    return ring if sign > 0 else ring[..., ::-1, :]
+    w = half_width[..., None] * along
+    a = near[..., None] * across * sign
+    b = far[..., None] * across * sign
+    p, ring = units.at[..., :2], np.empty((*shape, 4, 2))
+    low, high = p - w, p + w
+    corners = (low + a, high + a, high + b, low + b)
+    for k, corner in enumerate(corners if sign > 0 else corners[::-1]):
+        ring[..., k, :] = corner
+    return ring

@@ -80,7 +80,15 @@ class Catalogue:
 
     def of_role(self, role: str) -> tuple[str, ...]:
         """Ids of the joints of one role ("hinge", "latch", "mount", "membrane") that a design may use, in order."""
-        return tuple(n for n, joint in self.joints.items() if joint.role == role and not joint.model.moving_axis)
+        return self._roles.get(role, ())
+
+    @cached_property
+    def _roles(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for name, joint in self.joints.items():
+            if not joint.model.moving_axis:
+                found[joint.role] = (*found.get(joint.role, ()), name)
+        return found
 
     def __reduce__(self) -> tuple[Any, ...]:
         """To another process goes no more than what a problem brings; the shipped catalogue is there already."""

@@ -106,7 +106,7 @@ class Problem(BaseModel):
         """Panel materials to choose from, in catalogue order; for a transmissive optic those that transmit."""
         known, wanted = self._shelf.materials, self.choices.panel_materials
         pinned = self._pins.get("build.material")
-        names = wanted or (pinned and pinned.options) or self._shelf.panel_materials
+        names = frozenset(wanted or (pinned and pinned.options) or self._shelf.panel_materials)
         found = [m for m in known.values() if m.id in names and (pinned is None or m.id in pinned.options)]
         return tuple(m for m in found if m.transmits or not self.transmissive)
 

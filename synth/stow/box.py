@@ -44,15 +44,24 @@ def box_sizes(points: Floats, allowed: Floats) -> BoxFit:
     diameter * sin(1 deg) / (least allowed side) of the best.
     """
     tried = spins(points)
-    parts = np.stack([tried.along, tried.across, np.broadcast_to(tried.height[:, None], tried.spin.shape)], axis=-1)
-    ranked, sides = np.sort(parts, axis=-1), np.sort(allowed, axis=-1)
-    ratio = np.stack([(ranked / side).max(axis=-1) for side in sides], axis=1)
-    volume = np.broadcast_to(parts.prod(axis=-1)[:, None], ratio.shape)
+    height = np.broadcast_to(tried.height[:, None], tried.spin.shape)
+    short, long = np.minimum(tried.along, tried.across), np.maximum(tried.along, tried.across)
+    ranked = np.minimum(short, height), np.maximum(short, np.minimum(long, height)), np.maximum(long, height)
+    sides = np.sort(allowed, axis=-1)
+    ratio = ranked[0][:, None] / sides[:, :1]
+    for k in (1, 2):
+        np.maximum(ratio, ranked[k][:, None] / sides[:, k : k + 1], out=ratio)
+    volume = np.broadcast_to((tried.along * tried.across * height)[:, None], ratio.shape)
     spin = np.take_along_axis(tried.spin, best_spin(volume, ratio), axis=1)
-    across = extents(points[..., :2], spin)
-    height = np.broadcast_to(tried.height[:, None, None], (*spin.shape, 1))
-    size, order = assigned(np.concatenate([across, height], axis=-1), allowed)
+    size, order = assigned(_three(extents(points[..., :2], spin), tried.height[:, None]), allowed)
     return BoxFit(size, (size / allowed).max(axis=-1), spin, order)
+
+
+def _three(across: Floats, height: Floats) -> Floats:
+    """Extents [..., 3] of two across the stack axis [..., 2] and a height along it."""
+    out = np.empty((*across.shape[:-1], 3))
+    out[..., :2], out[..., 2] = across, height
+    return out
 
 
 def assigned(parts: Floats, allowed: Floats) -> tuple[Floats, Ints]:

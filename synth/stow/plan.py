@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from synth.core.arrays import Floats
+from synth.core.arrays import Floats, pair
 
 QUARTER = np.pi / 2.0
 SUPPORTS = 24
 """Directions over a half turn in which the batch looks for corners of the plan: every 7.5 degrees."""
+WAYS = pair(*(f(np.arange(SUPPORTS) * (np.pi / SUPPORTS)) for f in (np.cos, np.sin)))
 GRID = np.arange(45) * (QUARTER / 45.0)
 """Spins that are always tried: every 2 degrees of a quarter turn, 0 first."""
 
@@ -26,7 +27,10 @@ class Spins:
 def directions(spin: Floats) -> Floats:
     """Rows x' and y' [..., 2, 2] of axes spun by `spin` [...] rad counter-clockwise."""
     c, s = np.cos(spin), np.sin(spin)
-    return np.stack([np.stack([c, s], axis=-1), np.stack([-s, c], axis=-1)], axis=-2)
+    out = np.empty((*c.shape, 2, 2))
+    out[..., 0, 0] = out[..., 1, 1] = c
+    out[..., 0, 1], out[..., 1, 0] = s, -s
+    return out
 
 
 def extents(plan: Floats, spin: Floats) -> Floats:
@@ -49,11 +53,9 @@ def corners_of(plan: Floats) -> Floats:
 
     A hull corner is missed only where its neighbours' edges turn by less than the spacing of the directions.
     """
-    turn = np.arange(SUPPORTS) * (np.pi / SUPPORTS)
-    way = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    along = way @ np.swapaxes(plan, -1, -2)
+    along = WAYS @ np.swapaxes(plan, -1, -2)
     index = np.concatenate([along.argmax(axis=-1), along.argmin(axis=-1)], axis=-1)
-    return np.asarray(np.take_along_axis(plan, index[..., None], axis=1))
+    return np.asarray(plan[np.arange(len(plan))[:, None], index])
 
 
 def spins(points: Floats) -> Spins:
@@ -65,13 +67,14 @@ def spins(points: Floats) -> Spins:
     24 random points the box so chosen is at most 3 % larger than the best, on stacks of panels equal.
     """
     hull = corners_of(points[..., :2])
-    step = np.roll(hull, -1, axis=1) - hull
-    edge = np.mod(np.arctan2(step[..., 1], step[..., 0]), QUARTER)
-    edge = np.where(np.abs(step).max(axis=-1) > 1e-9, edge, 0.0)
+    x, y = (np.concatenate([hull[:, 1:, k], hull[:, :1, k]], axis=1) - hull[..., k] for k in (0, 1))
+    edge = np.mod(np.arctan2(y, x), QUARTER)
+    edge = np.where(np.maximum(np.abs(x), np.abs(y)) > 1e-9, edge, 0.0)
     grid = np.broadcast_to(GRID, (len(points), len(GRID)))
     spin = np.concatenate([grid[:, :1], edge, grid[:, 1:]], axis=1)
     size = extents(hull, spin)
-    return Spins(spin, size[..., 0], size[..., 1], np.ptp(points[..., 2], axis=1))
+    height = points[..., 2]
+    return Spins(spin, size[..., 0], size[..., 1], height.max(axis=1) - height.min(axis=1))
 
 
 def best_spin(volume: Floats, ratio: Floats) -> np.ndarray:

@@ -1,10 +1,11 @@
 """What turns the hinges on the way: torque at every angle, margins, energy and speed at latch-up."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats
+from synth.core.arrays import Column, Floats, norm, quarter_turn
 from synth.core.design import Design
 from synth.core.polygon import area, centroid, moments
 from synth.core.turning import TurnLaw
@@ -63,31 +64,32 @@ def moved_inertia(design: Design, mass: Floats) -> Floats:
     second = moments(outline, middle) / np.maximum(area(outline), 1e-12)[..., None]
     axis = design.geometry.axis
     along = axis[:, :, 1, :2] - axis[:, :, 0, :2]
-    along = along / np.maximum(np.linalg.norm(along, axis=-1, keepdims=True), 1e-12)
-    across = np.stack([-along[..., 1], along[..., 0]], axis=-1)
+    across = quarter_turn(along / np.maximum(norm(along), 1e-12)[..., None])
     height = 0.5 * (axis[:, :, 0, 2] + axis[:, :, 1, 2]) + 0.5 * t[:, None]
-    carried = _carried(design)
+    closing = design.topology.closing
+    carried = _carried(tuple(design.topology.parent.tolist()), tuple(closing[:, 1].tolist()) if len(closing) else ())
     flat = (mass / 12.0) * t[:, None] ** 2
     xx, xy, yy = (mass * (second[..., k] + middle[..., a] * middle[..., b]) for k, (a, b) in
                   enumerate(((0, 0), (0, 1), (1, 1))))  # fmt: skip
-    sums = np.stack([mass, mass * middle[..., 0], mass * middle[..., 1], xx, xy, yy, flat], axis=-1)
-    m, mx, my, sxx, sxy, syy, slab = np.moveaxis(carried @ sums, -1, 0)
+    sums = np.stack([mass, mass * middle[..., 0], mass * middle[..., 1], xx, xy, yy, flat])
+    m, mx, my, sxx, sxy, syy, slab = sums @ carried.T
     ax, ay = across[..., 0], across[..., 1]
-    offset = (axis[:, :, 0, :2] * across).sum(axis=-1)
+    offset = axis[:, :, 0, 0] * ax + axis[:, :, 0, 1] * ay
     squared = ax**2 * sxx + 2.0 * ax * ay * sxy + ay**2 * syy - 2.0 * offset * (ax * mx + ay * my) + m * offset**2
     return np.asarray(squared + m * height**2 + slab)
 
 
-def _carried(design: Design) -> Floats:
-    """1 where panel p hangs on hinge h, [H, P]."""
-    parent, panels = design.topology.parent, design.topology.panels
-    out = np.zeros((len(design.topology.hinges), panels))
+@lru_cache(maxsize=256)
+def _carried(parent: tuple[int, ...], closed: tuple[int, ...]) -> Floats:
+    """1 where panel p hangs on hinge h, [H, P]; closed: the second panels of hinges that close loops."""
+    panels = len(parent)
+    out = np.zeros((panels - 1 + len(closed), panels))
     for p in range(1, panels):
         q = p
         while q > 0:
             out[q - 1, p] = 1.0
-            q = int(parent[q])
-    for h, (_, j) in enumerate(design.topology.closing, start=panels - 1):
+            q = parent[q]
+    for h, j in enumerate(closed, start=panels - 1):
         out[h, j] = 1.0
     return out
 

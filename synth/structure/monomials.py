@@ -35,6 +35,7 @@ def _place(a: Ints, b: Ints) -> Ints:
     return (a + b) * (a + b + 1) // 2 + b
 
 
+@cache
 def _derived(degree: int, order: Order) -> tuple[Ints, Ints, Floats]:
     """Powers and factors of d^order of all monomials; the factor is 0 where nothing is left."""
     p, q = (k.copy() for k in exponents(degree))
@@ -127,19 +128,28 @@ def _moments(shape: Floats, degree: int) -> Floats:
     homogeneous functions), the line integral by Gauss-Legendre.
     """
     nodes, weights = _line_rule(degree + 1)
-    after = np.roll(shape, -1, axis=-2)
-    along = shape[..., None, :] + nodes[:, None] * (after - shape)[..., None, :]
+    after = polygon.ahead(shape)
     weight = (cross2(shape, after)[..., None] * weights).reshape(*shape.shape[:-2], -1)
-    x, y = (np.ascontiguousarray(along[..., k]).reshape(weight.shape) for k in (0, 1))
+    x, y = (
+        (shape[..., k, None] + nodes * (after[..., k] - shape[..., k])[..., None]).reshape(weight.shape) for k in (0, 1)
+    )
     px, py = (np.empty((2 * degree + 1, *weight.shape)) for _ in (0, 1))
     px[0], py[0] = weight, 1.0
     for k in range(2 * degree):
         np.multiply(px[k], x, out=px[k + 1])
         np.multiply(py[k], y, out=py[k + 1])
     table = np.moveaxis(px, 0, -2) @ np.moveaxis(py, 0, -1)
+    place, share = _corner(degree)
+    flat = table.reshape(*table.shape[:-2], -1).take(place, axis=-1)
+    flat *= share / flat[..., :1]
+    return flat
+
+
+@cache
+def _corner(degree: int) -> tuple[Ints, Floats]:
+    """Places of the monomials in a square table of powers, and 2 / (a + b + 2)."""
     a, b = exponents(2 * degree)
-    flat = table.reshape(*table.shape[:-2], -1)[..., a * (2 * degree + 1) + b]
-    return np.asarray(flat * (2.0 / (a + b + 2.0)) / flat[..., :1])
+    return np.asarray(a * (2 * degree + 1) + b, dtype=np.int64), np.asarray(2.0 / (a + b + 2.0), dtype=np.float64)
 
 
 @cache
@@ -168,7 +178,7 @@ class MonomialPlates(Plates):
         self.spread = _matrix(xx + root, xy, yy + root) / size[..., None, None]
         self.whiten = _matrix(yy + root, -xy, xx + root) / (root * size)[..., None, None]
         metric = self.whiten @ self.whiten
-        self._metric = np.stack([metric[..., 0, 0], metric[..., 0, 1], metric[..., 1, 1]])
+        self._metric = metric[..., 0, 0], metric[..., 0, 1], metric[..., 1, 1]
         local = (outline - self.centre[..., None, :]) @ self.whiten
         self._moment = _moments(local, degree)
         self.forms = self._forms(area, second)
@@ -176,14 +186,19 @@ class MonomialPlates(Plates):
     def _mean(self, order: Order) -> Floats:
         """Mean of d^order of each shape: [B, P, N]."""
         p, q, factor = _derived(self.degree, order)
-        return np.asarray(self._moment[..., _place(p, q)] * factor)
+        return np.asarray(self._moment.take(_place(p, q), axis=-1) * factor)
 
     def _forms(self, area: Floats, second: Floats) -> Forms:
         a, (g11, g12, g22) = self.whiten, self._metric
-        slope = a @ np.stack([self._mean((1, 0)), self._mean((0, 1))], axis=-2)
+        along, across = self._mean((1, 0)), self._mean((0, 1))
+        slope = np.empty((*along.shape[:-1], 2, along.shape[-1]))
+        for k in (0, 1):
+            slope[..., k, :] = a[..., k, 0, None] * along + a[..., k, 1, None] * across
         hessian = [self._mean(order) for order in ((2, 0), (1, 1), (0, 2))]
         laplace = sum(f[..., None] * h for f, h in zip((g11, 2.0 * g12, g22), hessian, strict=True))
         p, q = exponents(self.degree)
+        slopes = np.empty((*g11.shape, 3))
+        slopes[..., 0], slopes[..., 1], slopes[..., 2] = g11, g22, 2.0 * g12
         return Forms(
             area=area,
             centre=self.centre,
@@ -195,7 +210,7 @@ class MonomialPlates(Plates):
             swell=self._moment[..., : len(p)] * (p + q),
             laplace=np.asarray(laplace),
             square=np.take(self._moment, _place(p[:, None] + p, q[:, None] + q), axis=-1),
-            slopes=self._summed(np.stack([g11, g22, 2.0 * g12], axis=-1), SLOPES, 0),
+            slopes=self._summed(slopes, SLOPES, 0),
             fit=self._fit(second),
         )
 
@@ -207,7 +222,7 @@ class MonomialPlates(Plates):
                 p, q, factor = _derived(self.degree, order)
                 turn = (self.spread[..., 1, k] * self.whiten[..., 0, side]
                         - self.spread[..., 0, k] * self.whiten[..., 1, side])  # fmt: skip
-                out += turn[..., None] * (self._moment[..., _place(p + (k == 0), q + (k == 1))] * factor)
+                out += turn[..., None] * (self._moment.take(_place(p + (k == 0), q + (k == 1)), axis=-1) * factor)
         return out
 
     def _summed(self, weights: Floats, pairs: tuple[tuple[Order, Order], ...], first: int) -> Floats:
@@ -237,7 +252,10 @@ class MonomialPlates(Plates):
             4.0 * g12 * g11,
             4.0 * g12 * g22,
         ]
-        return self._summed(np.stack([scale * w for w in weights], axis=-1), BENDING, 3)
+        scaled = np.empty((*scale.shape, len(weights)))
+        for k, weight in enumerate(weights):
+            scaled[..., k] = scale * weight
+        return self._summed(scaled, BENDING, 3)
 
     def _fit(self, second: Floats) -> Floats:
         """Coefficients [B, P, N, 4] of 1, x, y, x^2 + y^2 in the whitened monomials."""
@@ -260,7 +278,7 @@ class MonomialPlates(Plates):
         levels = self.degree // 2 if radius.any() else 0
         features = [values]
         if levels:
-            s11, s12, s22 = self._metric[..., panel] * radius**2
+            s11, s12, s22 = (m[..., panel] * radius**2 for m in self._metric)
             for k in range(1, levels + 1):
                 kept = values[: _count(self.degree - 2 * k)]
                 features += [s11 ** (k - j - m) * s12**j * s22**m * kept for j, m in _splits(k)]
@@ -305,4 +323,7 @@ def _whitened(a: Floats, away: Floats) -> tuple[Floats, Floats]:
 
 def _matrix(xx: Floats, xy: Floats, yy: Floats) -> Floats:
     """Symmetric 2 x 2 matrices from their three entries."""
-    return np.stack([np.stack([xx, xy], axis=-1), np.stack([xy, yy], axis=-1)], axis=-2)
+    out = np.empty((*xx.shape, 2, 2))
+    out[..., 0, 0], out[..., 1, 1] = xx, yy
+    out[..., 0, 1] = out[..., 1, 0] = xy
+    return out

@@ -70,9 +70,9 @@ def _sides(units: Units, fittings: Fittings, rows: Ints, table: Ints, above: Boo
     reach = np.where(above[..., None], fittings.z_front[:, table], -fittings.z_back[:, table])
     best = np.where(table >= 0, reach, -np.inf).argmax(axis=-1)
     pick = table[np.arange(len(table)), best]
-    outline = np.take_along_axis(fittings.outline, pick[..., None, None], axis=1)
-    axes = units.axes[:, rows, :2, :2]
-    extent = np.ptp(outline @ np.swapaxes(axes, -1, -2), axis=-2)
+    outline = fittings.outline[np.arange(len(pick))[:, None], pick]
+    along = units.axes[:, rows, :2, :2] @ np.swapaxes(outline, -1, -2)
+    extent = along.max(axis=-1) - along.min(axis=-1)
     return extent[..., 0], extent[..., 1]
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from synth.core import polygon
-from synth.core.arrays import Bools, Column, Floats, Ints, cross2
+from synth.core.arrays import Bools, Column, Floats, cross2, norm, pick, quarter_turn
 from synth.core.design import Design
 from synth.core.status import Status
 from synth.structure.elimination import inverse_factor
@@ -32,6 +32,10 @@ RESTRAINT_STIFFNESS = PAD_NORMAL
 """N/m a hold-down point, normal to the face."""
 PAD_SHARE = 0.05
 """Pad radius over the square root of the panel's area."""
+
+
+SHARES = np.array([0.25, 0.5, 0.75, 0.95, 1.0])[:, None, None]
+"""Places on the rays from a centroid to corners and sides where stress is read."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,22 +91,18 @@ def launch(design: Design, made: Section, load_g: float, worst: int = WORST) -> 
 
 def carried_mass(design: Design) -> Floats:
     """Mass [B, P] of each panel with its fittings, lumps and half of each of its joints."""
-    panels, total = design.topology.panels, design.panels.mass.copy()
-
-    def add(where: Ints, what: Floats) -> None:
-        for item, p in enumerate(where.tolist()):
-            if p < panels:
-                total[:, p] += what[:, item]
-
+    where, what = [], []
     for joints, masses in (
         (design.topology.hinges, design.joint_masses.hinge),
         (design.topology.latchable, design.joint_masses.latch),
     ):
         for side in (0, 1):
-            add(joints[: masses.shape[1], side], 0.5 * masses)
-    add(design.fittings.panel, design.fittings.mass)
-    add(design.lumps_panel, design.lumps_mass)
-    return total
+            where.append(joints[: masses.shape[1], side])
+            what.append(0.5 * masses)
+    where += [design.fittings.panel, design.lumps_panel]
+    what += [design.fittings.mass, design.lumps_mass]
+    sits = np.concatenate(where)[:, None] == np.arange(design.topology.panels)
+    return np.asarray(design.panels.mass + np.concatenate(what, axis=1) @ sits.astype(np.float64))
 
 
 def _usable(design: Design, mass: Floats) -> Bools:
@@ -115,7 +115,7 @@ def _usable(design: Design, mass: Floats) -> Bools:
 def _worst(outline: Floats, mass: Floats, stiff: Floats, count: int) -> tuple[Floats, Floats, Floats]:
     """Outlines, masses and stiffnesses of the `count` softest panels of each candidate."""
     reach = outline - polygon.centroid(outline)[..., None, :]
-    index = mass * (reach**2).sum(axis=-1).max(axis=-1) / stiff
+    index = mass * (reach[..., 0] ** 2 + reach[..., 1] ** 2).max(axis=-1) / stiff
     pick = np.argsort(-index, axis=1, kind="stable")[:, :count]
     rows = np.arange(len(outline))[:, None]
     return outline[rows, pick], mass[rows, pick], stiff[rows, pick]
@@ -123,20 +123,16 @@ def _worst(outline: Floats, mass: Floats, stiff: Floats, count: int) -> tuple[Fl
 
 def hold_downs(outline: Floats, centre: Floats) -> tuple[Floats, Floats]:
     """Hold-down points [B, P, 6, 2] and 1 or 0 [B, P, 6] where one is used, of convex outlines [B, P, V, 2]."""
-    step = np.roll(outline, -1, axis=-2) - outline
-    length = np.linalg.norm(step, axis=-1)
+    step = polygon.ahead(outline) - outline
+    length = norm(step)
     u = step / np.where(length > 1e-9, length, 1.0)[..., None]
-    v = np.stack([-u[..., 1], u[..., 0]], axis=-1)
+    v = quarter_turn(u)
     along, across = u @ np.swapaxes(outline, -1, -2), v @ np.swapaxes(outline, -1, -2)
-    size = np.ptp(along, axis=-1) * np.ptp(across, axis=-1)
-    best = np.where(length > 1e-9, size, np.inf).argmin(axis=-1)[..., None]
-
-    def chosen(values: Floats) -> Floats:
-        return np.take_along_axis(values, best, axis=-1)
-
-    low_a, high_a = chosen(along.min(axis=-1)), chosen(along.max(axis=-1))
-    low_c, high_c = chosen(across.min(axis=-1)), chosen(across.max(axis=-1))
-    u, v = (np.take_along_axis(w, best[..., None], axis=-2) for w in (u, v))
+    ends = along.min(axis=-1), along.max(axis=-1), across.min(axis=-1), across.max(axis=-1)
+    size = (ends[1] - ends[0]) * (ends[3] - ends[2])
+    best = np.where(length > 1e-9, size, np.inf).argmin(axis=-1)
+    low_a, high_a, low_c, high_c = (pick(values, best)[..., None] for values in ends)
+    u, v = (np.take_along_axis(w, best[..., None, None], axis=-2) for w in (u, v))
     sides = high_a - low_a, high_c - low_c
     middle_a, middle_c = 0.5 * (low_a + high_a), 0.5 * (low_c + high_c)
     wide = sides[0] >= sides[1]
@@ -150,7 +146,7 @@ def hold_downs(outline: Floats, centre: Floats) -> tuple[Floats, Floats]:
 
 def _to_outline(outline: Floats, centre: Floats, ray: Floats) -> Floats:
     """Factor [B, P, R, 1] that brings rays [B, P, R, 2] from the centre to the outline."""
-    step = np.roll(outline, -1, axis=-2) - outline
+    step = polygon.ahead(outline) - outline
     reach = cross2(outline - centre[..., None, :], step)
     speed = cross2(ray[..., None, :], step[..., None, :, :])
     ahead = speed > 1e-12 * np.maximum(np.abs(speed).max(axis=-1, keepdims=True), 1e-300)
@@ -187,7 +183,7 @@ def _moments(curvature: Floats, stiff: Floats, poisson: Column) -> Floats:
 
 def _samples(outline: Floats, centre: Floats, points: Floats) -> Floats:
     """Points [B, P, S, 2] where moments and deflections are read."""
-    ends = np.concatenate([outline, 0.5 * (outline + np.roll(outline, -1, axis=-2))], axis=-2)
-    away = ends - centre[..., None, :]
-    rays = [centre[..., None, :] + share * away for share in (0.25, 0.5, 0.75, 0.95, 1.0)]
-    return np.concatenate([centre[..., None, :], points, *rays], axis=-2)
+    ends = np.concatenate([outline, 0.5 * (outline + polygon.ahead(outline))], axis=-2)
+    middle = centre[..., None, :]
+    rays = middle[..., None, :] + SHARES * (ends - middle)[..., None, :, :]
+    return np.concatenate([middle, points, rays.reshape(*middle.shape[:-2], -1, 2)], axis=-2)
