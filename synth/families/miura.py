@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints, cross2, dot
+from synth.core.arrays import Bools, Column, Floats, Ints, cross2, dot
 from synth.core.build import Build
 from synth.core.family import Cell, Count, Family, Layout, Real
 from synth.core.geometry import Geometry, directed_axis
@@ -15,6 +15,8 @@ from synth.core.polygon import area, centroid, clip, compact
 from synth.core.status import Status
 from synth.core.tiling import shared_edge
 from synth.core.topology import Topology
+from synth.families._fins import END_MARGIN, MARGIN, PASSING_CLEARANCE, SLOT_PITCH
+from synth.families._straight import cut_to
 
 CORNERS = 8
 JAMS = "layers in row order make a stack, but the hinge loops do not close while both folds move: use column order"
@@ -35,7 +37,7 @@ class Miura(Family):
     is left to the map fold); with both under way their loops do not close, and they are refused.
     Straight hinges pass up to 2 rows - 2 layers on posts, which rise (k p + g) / 2 above a face. The senses of the
     zigzag creases settle which way each column runs through the stack, and that way the edges of all layers that a
-    post passes lie behind it: no notch. (All derived.)
+    post passes lie behind it: no notch, not for deep posts either (`Build.notched`). (All derived.)
 
     Posts of neighbouring rows meet in plan near their common corner, so they take two slots in turn; rows two
     apart lie a sin(2 g) apart in plan, which must exceed the edge gap.
@@ -114,10 +116,34 @@ class Miura(Family):
         crease = np.stack([begin, end], axis=-2)
         outline = self._trimmed(build, topology, cell, crease)
         seam = shared_edge(outline[:, first], outline[:, second], crease)
+        if build.notched:
+            seam[:, straight] = self._beside(topology, seam, crease, straight, build)
         axis = directed_axis(seam, centroid(cell)[:, first], half_turn_height(topology, build))
         angle = np.broadcast_to(topology.sense * np.pi, (build.rows, len(first))).copy()
         status = self._judge(build, cell, outline, seam)
         return Geometry(outline, build.thickness, axis, angle, np.zeros((build.rows, 0, 2, 2)), status)
+
+    def _beside(self, topology: Topology, seam: Floats, crease: Floats, straight: Bools, build: Build) -> Floats:
+        """Straight hinge lines [B, N, 2, 2] cut short until deep posts stand beside the layers that they pass.
+
+        Stowed, the next row's edge leaves the line of a post from their common corner at the angle pi - 2 g, half a gap
+        farther back. A post of depth d that begins at s from the corner clears it by s sin(2 g) + d cos(2 g) + gap / 2
+        (derived). Panels part from posts on circles about the zigzag crease, which lead off the edge (g < 90 degrees),
+        but bring the foot of the next row's hinge, one slot farther in, past the post: it fills that half gap, and has
+        gone a slot's width times cos(g) from the edge. Where one row is passed, the post's other half swings past its
+        second panel inside fold.leaves' circle.
+        """
+        line, steps = seam[:, straight], topology.steps[straight]
+        near = np.linalg.norm(line - crease[:, straight], axis=-1).min(axis=(1, 2))
+        start = near[:, None] + END_MARGIN + SLOT_PITCH * build.unit_width[:, None] * topology.slot[straight]
+        deep = build.post[:, None] + np.where(steps == 3, PASSING_CLEARANCE, 0.0)
+        sine, cosine = np.sin(2.0 * self.sector)[:, None], np.cos(2.0 * self.sector)[:, None]
+        slot = SLOT_PITCH * build.unit_width * np.cos(self.sector)
+        room = np.minimum(build.edge_gap / 2.0, slot)[:, None]
+        asked = (PASSING_CLEARANCE + MARGIN - deep * cosine - room) / sine
+        short = np.where(steps > 1, asked - start, 0.0).max(axis=1)
+        length = np.linalg.norm(line[:, :, 1] - line[:, :, 0], axis=-1).min(axis=1)
+        return cut_to(line, length / 2.0 - np.maximum(short, 0.0))
 
     def angles(self, build: Build, progress: Floats) -> Floats:
         """Hinge angles [B, S, H] on the closed path: the two kinds of fold share the travel evenly.
@@ -196,7 +222,10 @@ class Miura(Family):
         status = status.require((area(outline) / area(cell)).min(axis=1) - 0.01, "a corner panel is trimmed away")
         status = status.require(length / build.unit_width - 1.0, "a hinge line is too short for one hinge unit")
         if self.rows > 2:
-            apart = edge * np.sin(2.0 * self.sector) / build.edge_gap
+            room = build.edge_gap
+            if build.notched:
+                room = np.maximum(room, build.post + 2.0 * PASSING_CLEARANCE + MARGIN)
+            apart = edge * np.sin(2.0 * self.sector) / room
             status = status.require(apart - 1.0, "posts two rows apart meet in the stack: a smaller sector angle helps")
         return status.require(np.full(build.rows, -1.0 if self.order == "rows" else 0.0), JAMS)
 
@@ -205,6 +234,11 @@ class Miura(Family):
         grids = ((2, 2), (3, 2), (2, 3), (3, 3), (4, 3), (3, 4), (4, 4), (5, 4), (5, 5), (6, 5), (6, 6))
         cells: list[Cell] = [{"columns": c, "rows": r, "order": "columns"} for c, r in grids]
         return [c for c in cells if cls.panel_count(c) <= most_panels]
+
+    @classmethod
+    def admits_notches(cls, cell: Cell) -> bool:
+        """Deep posts stand beside the layers that they pass: they ask for no notch."""
+        return cell["order"] == "columns"
 
     @classmethod
     def has_free_edges(cls, cell: Cell) -> bool:

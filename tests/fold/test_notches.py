@@ -13,11 +13,13 @@ from synth.cell import Cell, cell_from, first_cells, space
 from synth.core.errors import InputError
 from synth.core.fittings import NO_JOINT
 from synth.core.polygon import area, moments
-from synth.evaluate import evaluate, lay_out
+from synth.evaluate import evaluate, family_of, lay_out
 from synth.export.dxf import write_dxf
 from synth.families import families
+from synth.families.miura import Miura
 from synth.fold.interference import prove
 from synth.fold.leaves import PASSING_CLEARANCE
+from synth.fold.route import course_of, motion_of
 from synth.metrics import METRICS
 from synth.recheck import recheck_record
 from synth.recheck.asked import read_asked
@@ -123,6 +125,7 @@ def test_plate_integrals_run_over_the_notched_outline():
 
 COMB = ("map_fold", {"columns": 3, "rows": 3, "tree": "comb"})
 WINGS = ("wing", {"strips": 2, "root_fold": "front"})
+SHEET = ("miura", {"columns": 3, "rows": 2, "order": "columns"})
 LEAVES = ("petal", {"leaves": 6, "form": "full_staged", "fold": "both"})
 
 
@@ -166,6 +169,42 @@ def test_what_leaves_ask_for_beside_posts_is_clear_whatever_their_number():
         assert found and all(f.clear for f in found)
 
 
+def deep_sheet(sector: float, **own):
+    """A Miura sheet with deep posts, whether it is clear on the whole way, and its shortest straight hinge line."""
+    asked = problem()
+    cell, row = cell_from(asked, "miura", {**SHEET[1], **PLAIN, "edge_gap": "8 mm", "sector": sector, **own,
+                                           "passing": "notch"})  # fmt: skip
+    columns = space(asked, cell).columns(row)
+    with np.errstate(all="ignore"):
+        design, _, build = lay_out(asked, cell, columns)
+    assert design.status.ok[0], design.status.reason[0]
+    line = design.geometry.axis[0, design.topology.steps > 1]
+    one = design.one(0)
+    found = prove(one, course=course_of(one, motion_of(family_of(cell, columns), build, one)))
+    return found, float(np.linalg.norm(line[:, 1] - line[:, 0], axis=-1).min())
+
+
+def test_deep_posts_of_a_miura_sheet_stand_beside_the_layers_that_they_pass(monkeypatch):
+    """Without a notch: near right sector angles their hinge lines are cut short, and they would meet panels else."""
+    plain, length = deep_sheet(1.3)
+    steep, short = deep_sheet(1.48)
+    assert plain.clear and plain.least_m > 0.4e-3 and steep.clear and steep.least_m > 0.4e-3
+    monkeypatch.setattr(Miura, "_beside", lambda made, topology, seam, crease, straight, build: seam[:, straight])
+    assert near(deep_sheet(1.3)[1], length, rel=1e-12), "nothing is cut off there"
+    left, whole = deep_sheet(1.48)
+    assert not left.clear and "panel" in left.reason and short < whole - 1e-3
+
+
+def test_tall_posts_of_a_miura_sheet_stay_out_of_the_next_rows_feet(monkeypatch):
+    """On the way the foot of the next row's hinge, a slot farther in, passes the post in its own half gap."""
+    thick = {"columns": 2, "rows": 3, "thickness": "34 mm", "edge_gap": "7 mm"}
+    found, _ = deep_sheet(1.51, **thick)
+    assert found.clear and found.least_m > 0.4e-3
+    monkeypatch.setattr("synth.families.miura.SLOT_PITCH", 1e3)  # as if that slot were out of reach
+    found, _ = deep_sheet(1.51, **thick)
+    assert not found.clear and found.reason.count("fitting") == 2
+
+
 def test_strips_narrower_than_the_centre_need_no_notch():
     """Deep stand-offs then stand beside the pack, in what the strips are narrower, and half a gap."""
     design = batch_of(*WINGS, {"wing.strip": 0.8}, count=60)
@@ -195,7 +234,7 @@ def test_every_family_says_which_of_its_cells_admit_notches(family):
     asked, kind = problem(), families()[family]
     known = [dict(c.fixed) for c in first_cells(asked, family)]
     admitting = [f for f in known if kind.admits_notches(f)]
-    assert bool(admitting) == (family in {"map_fold", "petal", "segment_stack", "wing"})
+    assert bool(admitting) == (family in {"map_fold", "miura", "petal", "segment_stack", "wing"})
     for fixed in admitting[:1]:
         cell, row = cell_from(asked, family, {**fixed, "passing": "notch"})
         assert ("passing", "notch") in cell.build
@@ -213,10 +252,10 @@ def test_a_problem_can_pin_the_way_of_passing():
     assert {dict(c.build).get("passing") for c in first_cells(asked, "segment_stack")} == {None}
 
 
-@pytest.mark.parametrize(("family", "fixed"), [("segment_stack", {**STAR, "cover": 1.05}), LEAVES])
+@pytest.mark.parametrize(("family", "fixed"), [("segment_stack", {**STAR, "cover": 1.05}), LEAVES, SHEET])
 def test_a_notched_design_is_verified_told_in_its_record_and_rechecked(family, fixed, tmp_path):
     asked = problem()
-    own = {"hub": 0.4, "reach": 1.0} if family == "petal" else {}
+    own = {"petal": {"hub": 0.4, "reach": 1.0}, "miura": {"sector": 1.48, "edge_gap": "8 mm"}}.get(family, {})
     cell, row = cell_from(asked, family, {**PLAIN, **own, **fixed, "passing": "notch"})
     scores = work(asked, Task(cell, row, "verify"))
     assert scores.verified is not None and scores.verified[0]
@@ -225,7 +264,7 @@ def test_a_notched_design_is_verified_told_in_its_record_and_rechecked(family, f
     assert record["genes"]["build.passing"] == "notch" and set(record["metrics"]) == set(METRICS)
     bent = [p for p in record["panels"] if shapely.Polygon(p["outline"]).convex_hull.area
             - shapely.Polygon(p["outline"]).area > 1e-6]  # fmt: skip
-    assert len(bent) == 4, "the stand-offs of the upper leaves pass four panels"
+    assert len(bent) == (0 if family == "miura" else 4), "the stand-offs of the upper leaves pass four panels"
     (tmp_path / "problem.toml").write_text(text())
     assert [str(f) for f in recheck_record(record, read_asked(tmp_path / "problem.toml"))] == []
     write_dxf(record, tmp_path, 0.85)
