@@ -39,6 +39,17 @@ def norm(a: Floats) -> Floats:
     return np.asarray(np.sqrt(square))
 
 
+def cross(a: Floats, b: Floats) -> Floats:
+    """Vector product of vectors [..., 3]."""
+    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
+    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
+    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    out[..., 0] = ay * bz - az * by
+    out[..., 1] = az * bx - ax * bz
+    out[..., 2] = ax * by - ay * bx
+    return out
+
+
 def unit(a: Floats) -> Floats:
     """a / |a| over a last axis of 2 or 3; a zero vector stays zero."""
     length = norm(a)[..., None]
@@ -65,8 +76,9 @@ def pick(values: Floats, place: Ints) -> Floats:
 def compose(a_from_b: Floats, b_from_c: Floats) -> Floats:
     """a_from_c of two poses [..., 3, 4] (rotation beside translation)."""
     rotation = a_from_b[..., :3] @ b_from_c[..., :3]
-    shift = a_from_b[..., :3] @ b_from_c[..., 3:] + a_from_b[..., 3:]
-    return np.concatenate([rotation, shift], axis=-1)
+    out = np.empty((*rotation.shape[:-1], 4))
+    out[..., :3], out[..., 3:] = rotation, a_from_b[..., :3] @ b_from_c[..., 3:] + a_from_b[..., 3:]
+    return out
 
 
 def transform(a_from_b: Floats, points: Floats) -> Floats:
@@ -80,6 +92,9 @@ def invert(a_from_b: Floats) -> Floats:
     return np.concatenate([back, -back @ a_from_b[..., 3:]], axis=-1)
 
 
+IDENTITY = np.eye(3)
+
+
 def turn_about(first: Floats, second: Floats, angle: Floats) -> Floats:
     """Pose [..., 3, 4] of a right-handed turn by angle [...] about the line first -> second [..., 3].
 
@@ -87,20 +102,14 @@ def turn_about(first: Floats, second: Floats, angle: Floats) -> Floats:
     the unit direction; the shift keeps the points of the line fixed.
     """
     k = unit(second - first)
-    zero = np.zeros(np.broadcast_shapes(k.shape[:-1], np.shape(angle)))
-    kx, ky, kz = (k[..., i] + zero for i in range(3))
-    cross = np.stack(
-        [
-            np.stack([zero, -kz, ky], axis=-1),
-            np.stack([kz, zero, -kx], axis=-1),
-            np.stack([-ky, kx, zero], axis=-1),
-        ],
-        axis=-2,
-    )
-    a = (angle + zero)[..., None, None]
-    rotation = np.eye(3) + np.sin(a) * cross + (1.0 - np.cos(a)) * (cross @ cross)
-    base = np.broadcast_to(first, (*zero.shape, 3))[..., None]
-    return np.concatenate([rotation, base - rotation @ base], axis=-1)
+    out = np.empty((*np.broadcast_shapes(k.shape[:-1], np.shape(angle)), 3, 4))
+    product = np.zeros((*k.shape[:-1], 3, 3))
+    for i, j, m in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        product[..., m, j], product[..., j, m] = k[..., i], -k[..., i]
+    a = np.asarray(angle)[..., None, None]
+    out[..., :3] = IDENTITY + np.sin(a) * product + (1.0 - np.cos(a)) * (product @ product)
+    out[..., 3:] = first[..., None] - out[..., :3] @ first[..., None]
+    return out
 
 
 def identity_poses(*leading: int) -> Floats:

@@ -157,8 +157,7 @@ def travel(terms: Floats, unit: Column, build: Build, blunt: Column, sides: int,
 
 def typical_gap(folded: Unfolding, state: State, hinge: int) -> float:
     """Edge gap in tile units that hinges ask for while one hinge opens, at typical sizes: it only ranks the orders."""
-    count = len(folded.parent) - 1
-    terms = np.concatenate(_swing(folded, state, hinge, np.zeros((count, count), dtype=bool)))
+    terms = np.concatenate(_swing(folded, state, hinge, None))
     if not len(terms):
         return 0.0
     asked = _typical(terms, TYPICAL[0], folded)
@@ -189,8 +188,8 @@ def tiles_of(folded: Unfolding, state: State, panels: Bools, axis: float, sign: 
     return _Side(folded.centres(state)[panels], low, high, np.zeros((len(z), 2)), np.flatnonzero(panels))
 
 
-def _swing(folded: Unfolding, before: State, hinge: int, meet: Bools) -> list[Floats]:
-    """Terms of one swing; fins of two hinges that meet are marked in meet [H, H]."""
+def _swing(folded: Unfolding, before: State, hinge: int, meet: Bools | None) -> list[Floats]:
+    """Terms of one swing; fins of two hinges that meet are marked in meet [H, H], if that is asked for."""
     middle, normal, axis, up = folded.line(before, hinge)
     sign = 1.0 if up else -1.0
     moved = folded.branch[hinge + 1]
@@ -206,7 +205,13 @@ def _swing(folded: Unfolding, before: State, hinge: int, meet: Bools) -> list[Fl
 
 
 def _landing(
-    folded: Unfolding, state: State, sides: Sequence[_Side], middle: Floats, normal: Floats, meet: Bools, own: int
+    folded: Unfolding,
+    state: State,
+    sides: Sequence[_Side],
+    middle: Floats,
+    normal: Floats,
+    meet: Bools | None,
+    own: int,
 ) -> Floats:
     """Terms near a place that the moving things come down to (or leave, told backwards)."""
     fins, layers, posts, floor = sides
@@ -223,7 +228,8 @@ def _landing(
             heights = [passer.low[p], passer.high[p], stander.low[s], stander.high[s]]
             last = last_columns(state, tile.hinge[t], -turn * fin.way[f], fin.hinge[f], not moving)
             found.append(_rows(folded, kind, edge, cosine, heights, last, own))
-    _face_to_face(folded, fins, posts, middle, normal, meet)
+    if meet is not None:
+        _face_to_face(folded, fins, posts, middle, normal, meet)
     return np.concatenate(found)
 
 

@@ -108,6 +108,8 @@ class Unfolding:
         hardware: "Callable[[Unfolding, State, int], float] | None" = None,
     ) -> None:
         self.hardware = hardware
+        self._asked: dict[tuple[bytes, int], float] = {}
+        self._swings: dict[tuple[bytes, int], Swing] = {}
         self.tiles = tiles
         self.tile = np.asarray(tile, dtype=np.int64)
         self.parent = [int(p) for p in parent]
@@ -173,6 +175,12 @@ class Unfolding:
 
     def swing(self, state: State, hinge: int) -> Swing:
         """What opening one hinge meets on its way."""
+        key = state.folded.tobytes(), hinge
+        if key not in self._swings:
+            self._swings[key] = self._swing(state, hinge)
+        return self._swings[key]
+
+    def _swing(self, state: State, hinge: int) -> Swing:
         middle, normal, axis, up = self.line(state, hinge)
         moved = np.flatnonzero(self.branch[hinge + 1])
         still = np.flatnonzero(~self.branch[hinge + 1])
@@ -241,7 +249,11 @@ class Unfolding:
         """The swing, its gap raised to what the hinges ask for; not looked at where the panels alone ask for more."""
         if self.hardware is None or not swing.gap <= limit or not np.isfinite(swing.gap):
             return swing
-        return replace(swing, gap=max(swing.gap, self.hardware(self, state, swing.hinge)))
+        # which hinges are folded decides the state, and the orders that are tried share many
+        key = state.folded.tobytes(), swing.hinge
+        if key not in self._asked:
+            self._asked[key] = self.hardware(self, state, swing.hinge)
+        return replace(swing, gap=max(swing.gap, self._asked[key]))
 
     def _along(self, order: Sequence[int]) -> list[Swing]:
         """The swings of a given order, one hinge after another."""

@@ -12,10 +12,11 @@ same 1.335 pitches for thin layers of six sides, and to more where the stack ope
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints, compose, transform, turn_about, unit
+from synth.core.arrays import Bools, Column, Floats, Ints, compose, cross, transform, turn_about, unit
 
 KNOTS = 200
 """As many as a record has frames, so that the way of a record is linear between its frames."""
@@ -56,7 +57,34 @@ class Arm:
 
     def take(self, rows: Ints) -> "Arm":
         """These rows only."""
+        if len(rows) == len(self.radius):
+            return self
         return replace(self, axis=self.axis[rows], line=self.line[rows], radius=self.radius[rows])
+
+    @cached_property
+    def seams(self) -> "tuple[_Seams, _Seams]":
+        """The two sides of the seams."""
+        count = self.axis.shape[-3]
+        one = _Seams.of(self, np.array(self.first), self.ahead, 1.0, count)
+        return one, _Seams.of(self, np.array(self.second), self.behind, -1.0, count)
+
+
+@dataclass(frozen=True, eq=False)
+class _Seams:
+    """One side of all seams: piece [Q] and sign of what it adds; there [Q, 3, 4]: from gore 0's arm to its own; local
+    [B, Q, 2, 3]: the lines brought back to gore 0; felt [1, Q, 1, M, 1]: hinges that move the piece."""
+
+    piece: Ints
+    sign: float
+    there: Floats
+    local: Floats
+    felt: Bools
+
+    @staticmethod
+    def of(arm: Arm, piece: Ints, walls: tuple[int, ...], sign: float, count: int) -> "_Seams":
+        there, back = (np.stack([spin(w * f, arm.sides) for w in walls]) for f in (1, -1))
+        felt = (np.arange(count)[None, :] <= piece[:, None])[None, :, None, :, None]
+        return _Seams(piece, sign, there, transform(back, arm.line), felt)
 
 
 def arm_poses(axis: Floats, angles: Floats) -> Floats:
@@ -168,15 +196,12 @@ def _errors(arm: Arm, angles: Floats, start: Floats, free: list[int]) -> tuple[F
     way = unit(lines[..., 1, :] - lines[..., 0, :])
     apart = np.zeros((*arm.line.shape[:2], 2, 3))
     slopes = np.zeros((*apart.shape, count))
-    for piece, walls, sign in ((arm.first, arm.ahead, 1.0), (arm.second, arm.behind, -1.0)):
-        on = np.array(piece)
-        there, back = (np.stack([spin(w * f, arm.sides) for w in walls]) for f in (1, -1))
-        local = transform(placed[:, on], transform(back, arm.line))
-        apart = apart + sign * transform(there, local)
+    for side in arm.seams:
+        local = transform(placed[:, side.piece], side.local)
+        apart = apart + side.sign * transform(side.there, local)
         arms = local[:, :, :, None] - lines[:, None, None, :, 0]
-        moved = np.cross(np.broadcast_to(way[:, None, None], arms.shape), arms)
-        moved = moved * (np.arange(count)[None, :] <= on[:, None])[None, :, None, :, None]
-        slopes = slopes + sign * np.einsum("qij,bqemj->bqeim", there[:, :, :3], moved)
+        moved = cross(way[:, None, None], arms) * side.felt
+        slopes = slopes + side.sign * np.einsum("qij,bqemj->bqeim", side.there[:, :, :3], moved)
     scale = 1.0 / arm.radius
     rows = len(angles)
     error = np.concatenate(
