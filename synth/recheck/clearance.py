@@ -7,6 +7,7 @@ import numpy as np
 
 from synth.recheck.asked import Asked
 from synth.recheck.finding import Notes
+from synth.recheck.least import check_least
 from synth.recheck.motion import ATTACHED, between, carried, parted, relative, tree_order
 from synth.recheck.solid import Array, Separation, Solids, convex_pieces, distance, polygon, solids_of
 
@@ -164,6 +165,7 @@ def check_clearance(record: Mapping[str, Any], asked: Asked | None, notes: Notes
     for h in np.flatnonzero(strays > most + ATTACHED):
         what = f"hinge {h} between frames, at most between_frames_m"
         notes.near("attachment", what, most, float(strays[h]), ATTACHED)
+    check_least(record, solids, order, notes)
     # a record that owns up to interference is not at fault for it
     meets = sweep.meets if record["verification"]["verified"] else {}
     for pair, (at, depth) in sorted(meets.items()):

@@ -8,6 +8,7 @@ from synth.recheck.asked import Asked
 from synth.recheck.clearance import check_clearance
 from synth.recheck.drive import check_drive
 from synth.recheck.finding import Finding, Notes
+from synth.recheck.freedoms import check_freedoms
 from synth.recheck.judgement import check_network, check_requirements, check_sums, check_verification
 from synth.recheck.launch import check_launch
 from synth.recheck.mass import check_mass
@@ -41,6 +42,7 @@ def recheck_record(record: Mapping[str, Any], asked: Asked | None = None, *, net
         check_drive(record, notes)
         check_modes(record, notes)
         if moves:
+            check_freedoms(record, notes)
             check_swept(record, notes)
             check_walls(record, asked.rooms.get(record["envelope"]) if asked else None, notes)
             check_clearance(record, asked, notes)

@@ -450,6 +450,26 @@ def open_loop(r: Record) -> None:
     r["verification"]["closure_residual_m"] = 1e-6
 
 
+@fault("freedoms")
+def a_drive_fewer_than_the_stage_needs(r: Record) -> None:
+    r["path"]["stages"][0] |= {"freedoms": 1, "redundant_constraints": 0}
+
+
+@fault("freedoms")
+def a_tree_with_redundant_constraints(r: Record) -> None:
+    r["path"]["stages"][0] |= {"freedoms": 2, "redundant_constraints": 1}
+
+
+@fault("least clearance")
+def a_least_clearance_that_is_not_there(r: Record) -> None:
+    r["verification"] |= {"least_clearance_between": ["panel 1", "panel 2"], "least_clearance_s": 0.0}
+
+
+@fault("least clearance")
+def a_least_clearance_of_no_solid(r: Record) -> None:
+    r["verification"] |= {"least_clearance_between": ["panel 1", "panel 7"], "least_clearance_s": 0.0}
+
+
 def _resum(r: Record) -> None:
     parts = r["accuracy"]
     rms = float(np.sqrt(parts["joints_m2"] + parts["figure_m2"] + parts["steady_m2"]))
@@ -463,6 +483,15 @@ def test_planted_fault_is_told(check: str, plant: Callable[[Record], None]) -> N
     plant(record)
     found: list[Finding] = recheck_record(record, ASKED, network=check in ("accuracy", "first mode", "network"))
     assert check in {f.check for f in found}, "\n".join(str(f) for f in found)
+
+
+def test_freedoms_and_least_clearance_told_rightly_pass() -> None:
+    """Two hinges of a tree turn together: two freedoms. Stowed strips lie the layer gap apart."""
+    record = made.accordion("bay")
+    record["path"]["stages"][0] |= {"freedoms": 2, "redundant_constraints": 0}
+    told = {"least_clearance_between": ["panel 1", "panel 2"], "least_clearance_s": 0.0, "least_clearance_m": made.G}
+    record["verification"] |= told
+    assert recheck_record(record, ASKED, network=False) == []
 
 
 def test_a_record_that_owns_up_to_interference_is_not_at_fault_for_it() -> None:
