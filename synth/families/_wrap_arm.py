@@ -13,39 +13,11 @@ import numpy as np
 from synth.core.arrays import Column, Floats, cross2, unit
 from synth.core.polygon import clip, compact
 from synth.families._wrap import wrap
+from synth.families._wrap_rows import Corner, Piece, Seam, layers, rowed_pieces, rowed_seams
 
 CORNERS = 8
 SHARP = np.radians(50.0)
 """Corners of less than this are cut off square."""
-
-Corner = tuple[int, int, int]
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A panel of the arm on wall 0. crease: where it hangs on the piece before (the first on the hub).
-
-    fold: "hub" (a quarter turn to the back), "front" (a half turn, front to front), "back" (a half turn, back to back)
-    or "diagonal" (flat at both ends of the path).
-    """
-
-    gore: int
-    corners: tuple[Corner, ...]
-    crease: tuple[Corner, Corner]
-    fold: str
-
-
-@dataclass(frozen=True)
-class Seam:
-    """A corner crease of gore 0 between pieces number first and second, each on the arm that holds gore 0's copy.
-
-    face: 0 where its line lies on the receiving face, -1 on the back: the face that is hollow when wrapped.
-    """
-
-    first: int
-    second: int
-    ends: tuple[Corner, Corner]
-    face: int
 
 
 def _row(i: int, g: int) -> Corner:
@@ -56,33 +28,16 @@ def _spine(i: int, g: int) -> Corner:
     return (g, i, i)
 
 
-def _zigzag() -> tuple[Piece, ...]:
-    """Panels of the arm on wall 0 with one row a drum height and two rings: six, all quads whole.
-
-    Five vertices of a gore lie on the rim, so a sheet of triangles all round has four ways to move alike (see `pieces`:
-    one less than vertices on the rim); the two quads take two, and two are left (derived; the tests find the rank).
-    """
-    hub, tip, edge = _spine(0, 0), _spine(1, -1), ((0, 0, 0), (1, 0, 0))
-    return (
-        Piece(0, (hub, (0, 1, -1), _spine(1, 0)), edge, "hub"),
-        Piece(-1, (hub, _spine(1, 0), (-1, 2, 0)), (hub, _spine(1, 0)), "front"),
-        Piece(-1, ((-1, 1, 0), (-1, 2, 0), (-1, 2, 1), tip), ((-1, 1, 0), (-1, 2, 0)), "back"),
-        Piece(-1, (tip, (-1, 2, 1), _spine(2, -1)), (tip, (-1, 2, 1)), "front"),
-        Piece(-2, (tip, _spine(2, -1), (-2, 3, -1)), (tip, _spine(2, -1)), "back"),
-        Piece(-2, (tip, (-2, 3, -1), (-2, 3, 0), (-2, 2, 0)), (tip, (-2, 3, -1)), "front"),
-    )
-
-
 @cache
 def pieces(rings: int, rows: int = 0) -> tuple[Piece, ...]:
-    """Panels of the arm on wall 0, from the hub outwards: 4 rings - 3 of them, or six of `_zigzag` with a row.
+    """Panels of the arm on wall 0, from the hub outwards: 4 rings - 3 of them; with rows see `_wrap_rows`.
 
     Every quad is split along a diagonal but the last inner one. A sheet of triangles all round has two ways to move
     alike (6 N coordinates of its vertices, 4 N creases and 2 (N - 1) diagonals of given length), and a quad that stays
     flat takes one away: so one is left (derived; the tests follow it from flat to stowed).
     """
     if rows:
-        return _zigzag()
+        return rowed_pieces(rings, rows)
     start = (_spine(0, 0), _row(1, 0))
     out = [Piece(0, (start[0], (0, 1, -1), _spine(1, 0)), start, "hub")]
     for i in range(1, rings + 1):
@@ -107,7 +62,7 @@ def pieces(rings: int, rows: int = 0) -> tuple[Piece, ...]:
 def seams(rings: int, rows: int = 0) -> tuple[Seam, ...]:
     """Corner creases: outer halves first (column i to i + 1), then inner halves."""
     if rows:
-        return Seam(0, 2, ((0, 1, 0), _spine(1, 0)), -1), Seam(1, 5, (_row(2, 0), _spine(1, 1)), 0)
+        return rowed_seams(rings, rows)
     made = pieces(rings)
 
     def having(gore: int, *corners: Corner) -> int:
@@ -150,6 +105,18 @@ def turned(points: Floats, count: float, sides: int) -> Floats:
     return np.asarray(points @ np.array([[c, s], [-s, c]]))
 
 
+@cache
+def _widths(rings: int, rows: int) -> dict[int, float]:
+    """Half of how many layers the corner creases of each column join across; the rim goes with the last of them.
+
+    Without rows always one; with rows the winding has folded to and fro more often by the time it comes round again.
+    """
+    made = pieces(rings, rows)
+    layer = layers(made)
+    out = {s.ends[0][1]: (layer[s.second] - layer[s.first]) / 2.0 for s in seams(rings, rows)}
+    return out | {rings + 1: out[rings]}
+
+
 def places(sides: int, rings: int, rows: int, radius: Column, pitch: Column, lead: Column) -> Places:
     """Corners for hub circumradius, layer pitch [B] m: the thickness-aware wrap, its corner creases moved outwards.
 
@@ -164,21 +131,20 @@ def places(sides: int, rings: int, rows: int, radius: Column, pitch: Column, lea
     }
     phi = np.pi / sides
     step = (lead * 2.0 * pitch / np.sin(2.0 * phi))[:, None]
-    # with a row the second corner crease joins layers four apart, not two
-    wide = 2.0 if rows else 1.0
+    wide = _widths(rings, rows)
     row = {i: flat[i, 0] for i in range(2, rings + 2)}
     hub = turned(flat[0, 0], 1, sides)
     known = {(0, 0): flat[0, 0]}
     for i in range(2, rings + 2):
-        known[i, 0] = row[i] + wide * step * unit(row[min(i + 1, rings + 1)] - row[min(i, rings)])
+        known[i, 0] = row[i] + wide[i] * step * unit(row[min(i + 1, rings + 1)] - row[min(i, rings)])
     known[1, 0] = hub + step * unit(known[2, 0] - hub)
     for i in range(1, rings + 1):
         first, second = min(i, rings - 1), min(i + 1, rings)
         way = unit(flat[second, second] - flat[first, first])
-        known[i, i] = flat[i, i] + wide * step / np.cos(phi) * way
-    if rows:
-        known[2, 1] = flat[2, 1] + known[2, 0] - flat[2, 0]
-        known[3, -1] = flat[3, -1] + known[3, 0] - flat[3, 0]
+        known[i, i] = flat[i, i] + wide[i + 1] * step / np.cos(phi) * way
+    # what else there is along rows goes with its column
+    for c, w in flat.keys() - known.keys():
+        known[c, w] = flat[c, w] + known[c, 0] - flat[c, 0]
     # where the first corner crease meets the line of the hub edge
     along, crease = hub - flat[0, 0], known[1, 1] - known[1, 0]
     share = cross2(known[1, 0] - flat[0, 0], crease) / cross2(along, crease)

@@ -185,7 +185,14 @@ def _closest(arm: Arm, start: Floats, clocks: tuple[int, ...] = (-1,)) -> Floats
 
 
 def _errors(arm: Arm, angles: Floats, start: Floats, free: list[int]) -> tuple[Floats, Floats]:
-    """[B, E] partings over the hub's radius and what holds the free angles [F] near start, and their slopes [B, E, F].
+    """Partings [B, E] over the hub's radius, then what holds the free angles [F] near start, and their slopes."""
+    error, slope = closure(arm, angles, free)
+    hold = np.broadcast_to(HOLD * np.eye(len(free)), (len(angles), len(free), len(free)))
+    return np.concatenate([error, HOLD * (angles - start)[:, free]], axis=1), np.concatenate([slope, hold], axis=1)
+
+
+def closure(arm: Arm, angles: Floats, free: list[int]) -> tuple[Floats, Floats]:
+    """Partings [B, E] over the hub's radius and their slopes [B, E, F] in the free angles.
 
     A point carried by piece p moves by w_m x (x - o_m) for each hinge m <= p, o_m and w_m its line where it is.
     """
@@ -204,9 +211,5 @@ def _errors(arm: Arm, angles: Floats, start: Floats, free: list[int]) -> tuple[F
         slopes = slopes + side.sign * np.einsum("qij,bqemj->bqeim", side.there[:, :, :3], moved)
     scale = 1.0 / arm.radius
     rows = len(angles)
-    error = np.concatenate(
-        [(apart * scale[:, None, None, None]).reshape(rows, -1), HOLD * (angles - start)[:, free]], axis=1
-    )
-    slope = (slopes * scale[:, None, None, None, None]).reshape(rows, -1, count)[..., free]
-    hold = np.broadcast_to(HOLD * np.eye(len(free)), (rows, len(free), len(free)))
-    return error, np.concatenate([slope, hold], axis=1)
+    error = (apart * scale[:, None, None, None]).reshape(rows, -1)
+    return error, (slopes * scale[:, None, None, None, None]).reshape(rows, -1, count)[..., free]

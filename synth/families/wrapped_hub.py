@@ -18,6 +18,8 @@ from synth.core.topology import Topology
 from synth.families._edges import common_edge
 from synth.families._wrap import closed_form, wrap
 from synth.families._wrap_arm import CORNERS, Places, outline, pieces, places, seams, turned
+from synth.families._wrap_least import START, least_way
+from synth.families._wrap_rows import SPLIT
 from synth.families._wrap_way import KNOTS, Arm, arm_poses, partings, spin, thin_way, thin_way_of_two
 
 TANGENTS = 2
@@ -37,10 +39,10 @@ DIAGONAL_ROOM = 0.2e-3
 class WrappedHub(Family):
     """A crease pattern for wrapping, cut at its corner creases: n arms of true hinges, joined by membranes.
 
-    Pattern: the thickness-aware wrap with no rows but those of the hub's edges, or with one a drum height (own
+    Pattern: the thickness-aware wrap with no rows but those of the hub's edges, or with one or two a drum height (own
     derivation, reference notes section 4). Every arm is the strip of pieces that comes to lie on one wall of the drum,
     a zigzag over spines and rows, front to front and back to back in turn; quads but the last inner one are split along
-    a diagonal, which is flat at both ends of the way and bends by 20 to 42 degrees between; with a row all stay whole.
+    a diagonal, which is flat at both ends of the way and bends by 20 to 42 degrees between; with rows most stay whole.
     Hub edges, spines, rows and diagonals are true hinges; corner creases are cut and bridged by membranes from arm to
     arm. Films are not solids: they are allowed for by room between solids, and where their slack goes is not told.
 
@@ -52,8 +54,9 @@ class WrappedHub(Family):
     Motion: all arms alike. Without thickness the split sheet folds without strain, with two rings and with three; with
     it the corner creases must part, by 1.3 to 2 pitches in what was worked out, and that is the slack of the membranes.
     With all quads left whole it would be a quarter of the hub's radius. With a row (two rings) the sheet has two
-    freedoms, folds without strain as well, and asks for 2.4 pitches or so; its drum is half as tall. Candidates that
-    would ask for membranes longer than 4 pitches are refused. More rows, or a row with three rings: not offered.
+    freedoms, folds without strain as well, and asks for 2.4 pitches or so; its drum is half as tall. Likewise with two
+    rows (three rings), two quads of four split; its drum is two thirds as tall as without. Candidates that would ask
+    for membranes longer than 4 pitches are refused. More rows, or one with three rings: not offered.
 
     Membranes hold nothing once deployed (longer than their gap), and arms hang on the hub by hinges that latch; a
     network that membranes alone held would be a mechanism, and no member of this family is one.
@@ -66,7 +69,7 @@ class WrappedHub(Family):
 
     sides: Annotated[int, Count(5, 12, "sides of the hub, and arms")]
     rings: Annotated[int, Count(2, 3, "corner steps along a spine")]
-    rows: Annotated[int, Count(0, 1, "rows of panels a drum height; 0: none but the hub's edges")]
+    rows: Annotated[int, Count(0, 2, "rows of panels a drum height; 0: none but the hub's edges")]
     reach: Annotated[Column, Real(0.9, 1.3, "1", "farthest corner of the crease pattern over the clear radius")]
     lead: Annotated[Column, Real(0.2, 0.6, "1", "how far corner creases are moved outwards, over two layers' step")]
     grip: Annotated[Column, Real(0.7, 0.95, "1", "middle share of each crease that hinges may take")]
@@ -293,7 +296,7 @@ class WrappedHub(Family):
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
-        shapes = ((6, 2, 0), (5, 2, 0), (8, 2, 0), (7, 2, 0), (6, 3, 0), (6, 2, 1))
+        shapes = ((6, 2, 0), (5, 2, 0), (8, 2, 0), (7, 2, 0), (6, 3, 0), (6, 2, 1), (6, 3, 2))
         cells: list[Cell] = [{"sides": n, "rings": r, "rows": h} for n, r, h in shapes]
         return [c for c in cells if cls.panel_count(c) <= most_panels]
 
@@ -308,8 +311,8 @@ class WrappedHub(Family):
 
     @classmethod
     def allowed(cls, cell: Cell) -> bool:
-        """A row a drum height with two rings only."""
-        return int(cell["rows"]) == 0 or int(cell["rings"]) == 2
+        """Rows a drum height of which it is known what to split."""
+        return int(cell["rows"]) == 0 or (int(cell["rings"]), int(cell["rows"])) in SPLIT
 
 
 def _spun(lines: Floats, count: int, sides: int) -> Floats:
@@ -329,6 +332,8 @@ def _thin_arm(sides: int, rings: int, rows: int) -> Arm:
 def _thin(sides: int, rings: int, rows: int) -> Floats:
     """The way of an arm without thickness [KNOTS, M]."""
     arm = _thin_arm(sides, rings, rows)
+    if (rings, rows) in START:
+        return least_way(arm, np.array(START[rings, rows]))
     return thin_way_of_two(arm) if rows else thin_way(arm)
 
 
