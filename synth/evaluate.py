@@ -25,13 +25,14 @@ from synth.core.polygon import ahead, area, circle_overlap, width_along
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
-from synth.fold.hardware import lay_hardware, stack_pitch
+from synth.fold.hardware import Hardware, lay_hardware, stack_pitch
 from synth.fold.held import LOOSE, all_held
 from synth.fold.notches import notched
 from synth.fold.steady import with_steady
 from synth.fold.tree import poses
 from synth.hinges.kind import JointKind, JointNumbers, numbers_of
-from synth.mass.rollup import HARNESS, Shares, panel_masses, roll_up
+from synth.mass.lumps import lumps
+from synth.mass.rollup import Shares, panel_masses, roll_up
 from synth.optics.blur import blur
 from synth.problem.growth import growth_of
 from synth.problem.problem import Problem
@@ -101,8 +102,28 @@ def family_of(cell: Cell, columns: Columns) -> Family:
     return kind.of(dict(cell.fixed), own)
 
 
+@dataclass(frozen=True, eq=False)
+class Bare:
+    """What of a batch no environment changes. hardware: its units stand on their posts, its status holds all that was
+    asked so far. able: whether the section can be made. stowed: poses where the family gives some."""
+
+    topology: Topology
+    geometry: Geometry
+    hardware: Hardware
+    build: Build
+    latch: JointKind | None
+    made: Section
+    able: Status
+    stowed: Floats | None
+
+
 def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Section, Build]:
     """Panels, joints and fittings of a batch of one cell."""
+    return in_environment(problem, columns, lay_bare(problem, cell, columns))
+
+
+def lay_bare(problem: Problem, cell: Cell, columns: Columns) -> Bare:
+    """The part of lay_out that asks for no environment."""
     hinge = _hinges(problem, columns)
     family = family_of(cell, columns)
     build = _build(problem, columns, hinge, _notched(cell, family))
@@ -114,15 +135,22 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     made, able = _section(problem, columns, build.thickness)
     cut, goes = notched(geometry, hardware.units, build.unit_width, build.edge_gap)
     geometry = replace(geometry, cut=cut, notches=None)
-    areas = area(cut)
-    environment = problem.environment
     units = on_posts(hardware.units, hardware.fittings, build.thickness)
     if problem.transmissive:
         pad = np.asarray(hinge.pad_radius)
         units = edge_mounted(units, geometry.outline[:, 0], problem.mount_kind, 0.5 * FRAME_PADS * pad, pad)
-    growth = _joint_growth(problem, columns, latch, environment.bulk_change)
+    hardware = replace(hardware, units=units, status=geometry.status.also(hardware.status).also(goes))
+    return Bare(topology, geometry, hardware, build, latch, made, able, family.poses(build, np.zeros(1)))
+
+
+def in_environment(problem: Problem, columns: Columns, bare: Bare) -> tuple[Design, Section, Build]:
+    """The design with its growth, bow and creep in the environment of a problem that asks for the same otherwise."""
+    topology, geometry, hardware, build = bare.topology, bare.geometry, bare.hardware, bare.build
+    made, able, cut, environment = bare.made, bare.able, bare.geometry.cut, problem.environment
+    areas = area(cut)
+    growth = _joint_growth(problem, columns, bare.latch, environment.bulk_change)
     common = problem.accuracy.common_cause
-    units = with_steady(units, geometry.stowed_angle, growth, environment.hinge_creep, common)
+    units = with_steady(hardware.units, geometry.stowed_angle, growth, environment.hinge_creep, common)
     panels = Panels(
         mass=panel_masses(cut, made.areal_mass, made.close_out),
         stiffness=effective_stiffness(made, areas),
@@ -135,12 +163,11 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
     if "framed" in problem.sections:
         panels, made, fits = _framed(problem, columns, geometry, hardware.units, panels, made)
         able = able.also(fits)
-    stowed = family.poses(build, np.zeros(1))
-    status = geometry.status.also(hardware.status).also(goes).also(able)
+    status = hardware.status.also(able)
     if geometry.slack.any():
-        latched = topology.latchable if latch is not None else topology.latchable[:0]
+        latched = topology.latchable if bare.latch is not None else topology.latchable[:0]
         status = status.require(np.where(all_held(topology, geometry.slack, latched), 0.0, -1.0), LOOSE)
-    where, mass, names = _lumps(topology, build.rows)
+    where, mass, names = lumps(topology, build.rows)
     design = Design(
         topology=topology,
         geometry=geometry,
@@ -153,7 +180,7 @@ def lay_out(problem: Problem, cell: Cell, columns: Columns) -> tuple[Design, Sec
         lumps_name=names,
         status=status,
         edge_gap=build.edge_gap,
-        stowed=None if stowed is None else stowed[:, 0],
+        stowed=None if bare.stowed is None else bare.stowed[:, 0],
         turns=hardware.turns,
         flexing=hardware.flexing,
     )
@@ -242,28 +269,6 @@ def _section(problem: Problem, columns: Columns, thickness: Column) -> tuple[Sec
     return made, makeable(made, material)
 
 
-RESTRAINT_MASS = 0.030
-"""kg of hold-down inserts in each panel, four points (common practice)."""
-RELEASE_MASS = 0.200
-"""kg of release devices on the root (common practice)."""
-DRIVE_MASS = 0.040
-"""kg of rate damper and end stop for each deployment stage (common practice)."""
-HARNESS_MASS = 0.015
-"""kg of harness for each panel beyond the root: four twisted pairs (latch sense, heater, sensor) over one hinge and to
-the middle of the panel, half a metre of 25 g/m with clamps and a free loop over the hinge (common practice)."""
-
-
-def _lumps(topology: Topology, rows: int) -> tuple[Ints, Floats, tuple[str, ...]]:
-    """Restraint inserts on every panel; release devices and one damped drive a stage on the root; harness beyond it."""
-    panels, stages = topology.panels, int(topology.stage.max(initial=-1)) + 1
-    beyond = range(1, panels)
-    where = [*range(panels), 0, *([0] * stages), *beyond]
-    mass = [RESTRAINT_MASS] * panels + [RELEASE_MASS] + [DRIVE_MASS] * stages + [HARNESS_MASS] * (panels - 1)
-    names = [f"restraint inserts {p}" for p in range(panels)] + ["restraint release"]
-    names += [f"drive stage {k}" for k in range(stages)] + [f"drive {HARNESS} to panel {p}" for p in beyond]
-    return np.array(where, dtype=np.int64), np.tile(np.array(mass), (rows, 1)), tuple(names)
-
-
 def composite_panels(problem: Problem, columns: Columns, made: Section) -> Bools:
     """Whether panels [B] are laid up or bonded: a composite material, or a sandwich of any faces."""
     laid_up = np.array([m.kind == "composite" for m in problem.materials])
@@ -306,10 +311,13 @@ def collecting_area(design: Design, diameter: float) -> Column:
     return np.asarray(faces.sum(axis=1))
 
 
-def evaluate(problem: Problem, cell: Cell, columns: Columns) -> Evaluation:
-    """The search's figures of a batch of one cell; a bad candidate carries a status, never NaN."""
+def evaluate(
+    problem: Problem, cell: Cell, columns: Columns, laid: tuple[Design, Section, Build] | None = None
+) -> Evaluation:
+    """The search's figures of a batch of one cell; a bad candidate carries a status, never NaN. laid: as lay_out gives
+    it, where it is known."""
     with np.errstate(all="ignore"):
-        design, made, build = lay_out(problem, cell, columns)
+        design, made, build = laid or lay_out(problem, cell, columns)
         size, fit = stowed_sizes(stowed_points(design), problem.envelope)
         light = collecting_area(design, problem.aperture.clear_diameter)
         growth = shares(problem, columns, made)

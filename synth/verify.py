@@ -8,7 +8,16 @@ from synth.cell import Cell, latch_of, space
 from synth.core.arrays import Floats
 from synth.core.design import Design
 from synth.core.motion import Motion
-from synth.evaluate import Evaluation, evaluate, family_of, held, lay_out, loads_of, stowed_points
+from synth.evaluate import (
+    Evaluation,
+    evaluate,
+    family_of,
+    held,
+    in_environment,
+    lay_bare,
+    loads_of,
+    stowed_points,
+)
 from synth.fold.course import Course
 from synth.fold.interference import KEPT, Clearance, prove
 from synth.fold.mobility import StageMobility, stage_mobility
@@ -72,10 +81,11 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     """Works one row [1, D] out in full; a sentence instead where it is no design at all."""
     columns = space(problem, cell).columns(row)
     with np.errstate(all="ignore"):
-        laid, made, build = lay_out(problem, cell, columns)
+        bare = lay_bare(problem, cell, columns)
+        laid, made, build = in_environment(problem, columns, bare)
     if not laid.status.ok[0]:
         return str(laid.status.reason[0])
-    rough = evaluate(problem, cell, columns)
+    rough = evaluate(problem, cell, columns, (laid, made, build))
     design = laid.one(0)
     names = tuple(k.name for k in problem.keep_out)
     boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
@@ -87,7 +97,7 @@ def verify(problem: Problem, cell: Cell, row: Floats) -> Verified | str:
     stowed = tuple(stowed_size(stowed_points(design)[0], envelope) for envelope in problem.envelope)
     sources = {name: only(problem, name) for name in STEADY[:-1]}
     with np.errstate(all="ignore"):
-        alone = {name: lay_out(asked, cell, columns)[0].one(0) for name, asked in sources.items()}
+        alone = {name: in_environment(asked, columns, bare)[0].one(0) for name, asked in sources.items()}
     network = settled(design, loads_of(problem), alone)
     shade = shadow(design, problem.aperture.clear_diameter, problem.transmissive)
     evaluation = replace(
