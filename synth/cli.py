@@ -207,7 +207,9 @@ def show(
     pictures: Annotated[Path | None, typer.Option(help="write pictures of the candidate into this folder")] = None,
     stopped: Annotated[
         str | None,
-        typer.Option(metavar="STAGE[:SHARE]", help="what still moves if that stage stops there (share 0 to 1, 0.5)"),
+        typer.Option(
+            metavar="STAGE[:SHARE]|all", help="what still moves if that stage stops there (share 0 to 1, 0.5)"
+        ),
     ] = None,
     json_: Json = False,
 ) -> None:

@@ -1,6 +1,7 @@
 """A recorded candidate laid out again, to ask what still moves when one of its stages stops half-way."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -8,27 +9,51 @@ import numpy as np
 
 from synth.app import folder
 from synth.cell import cell_from, space
+from synth.core.arrays import Floats
+from synth.core.design import Design
 from synth.core.errors import InputError, RunFolderError
+from synth.core.motion import Motion
 from synth.evaluate import family_of, lay_out
 from synth.fold.interference import Clearance
 from synth.fold.partial import Stopped, stopped
 from synth.fold.route import motion_of
 from synth.problem.problem import Problem
 
+HALF_WAY = 0.5
 SAME = 1e-9
 """m: a candidate laid out again from its genes must stand where its record says."""
 
 
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """One candidate as it moves, and the keep-out boxes [K, 2, 3] and their names."""
+
+    design: Design
+    motion: Motion
+    boxes: Floats
+    names: tuple[str, ...]
+
+    def when(self, stage: int, share: float) -> Stopped:
+        return stopped(self.design, self.motion, stage, share, self.boxes, self.names)
+
+
 def stopped_stage(path: Path, candidate: str, where: str) -> tuple[dict[str, Any], str]:
-    """What later stages can do when a stage stops: where is "STAGE" (half-way) or "STAGE:SHARE", such as "1:0.3".
+    """What later stages can do when a stage stops: where is "STAGE" (half-way), "STAGE:SHARE", such as "1:0.3", or
+    "all": every stage in turn, half-way, which takes a proof for each later one.
 
     Each answer is a proof over the whole way of the later stage. As a JSON document and as text. InputError where
     there is no such stage; RunFolderError where the record is not what its genes give.
     """
     record = folder.candidate_record(path, candidate)
-    stage, share = _read(where, len(record["path"]["stages"]))
-    found = _ask(folder.problem_of(path), record, stage, share)
-    return _document(found), _text(found, record)
+    count = len(record["path"]["stages"])
+    stage, share = (None, HALF_WAY) if where == "all" else _read(where, count)
+    asked = _laid_out(folder.problem_of(path), record)
+    if stage is not None:
+        found = asked.when(stage, share)
+        return _document(found), _text(found, record)
+    every = [asked.when(k, share) for k in range(count)]
+    lines = [f"{record['id']}: every stage stopped half-way, and what later stages can then do", *map(_line, every)]
+    return {"stages": [_document(k) for k in every]}, "\n".join(lines)
 
 
 def _read(where: str, count: int) -> tuple[int, float]:
@@ -36,7 +61,7 @@ def _read(where: str, count: int) -> tuple[int, float]:
     try:
         stage, share = int(number), float(part or 0.5)
     except ValueError:
-        raise InputError(f"stopped: must be STAGE or STAGE:SHARE, such as 1:0.3; got '{where}'") from None
+        raise InputError(f"stopped: must be all, STAGE or STAGE:SHARE, such as 1:0.3; got '{where}'") from None
     if not 0 <= stage < count:
         raise InputError(f"stopped: there are stages 0 to {count - 1}; got {stage}")
     if not 0.0 <= share <= 1.0:
@@ -44,7 +69,7 @@ def _read(where: str, count: int) -> tuple[int, float]:
     return stage, share
 
 
-def _ask(problem: Problem, record: Mapping[str, Any], stage: int, share: float) -> Stopped:
+def _laid_out(problem: Problem, record: Mapping[str, Any]) -> _Asked:
     cell, row = cell_from(problem, record["family"], record["genes"])
     columns = space(problem, cell).columns(row)
     laid, _, build = lay_out(problem, cell, columns)
@@ -55,7 +80,7 @@ def _ask(problem: Problem, record: Mapping[str, Any], stage: int, share: float) 
         raise RunFolderError(f"{record['id']}: its genes no longer give its record; it was made by another version")
     names = tuple(k.name for k in problem.keep_out)
     boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
-    return stopped(design, motion, stage, share, boxes, names)
+    return _Asked(design, motion, boxes, names)
 
 
 def _clearance(found: Clearance) -> dict[str, Any]:
@@ -86,6 +111,20 @@ def _text(found: Stopped, record: Mapping[str, Any]) -> str:
     able = [str(o.stage) for o in found.onward if o.in_order.clear]
     lines.append(f"In order, {'stages ' + ', '.join(able) if able else 'no later stage'} can still deploy.")
     return "\n".join(lines)
+
+
+def _line(found: Stopped) -> str:
+    """One stage in a line: which later stages are free next, which in order, and what blocks the first that is not."""
+    if not found.onward:
+        return f"  stage {found.stage}: {found.note}"
+    able, in_order = ([o.stage for o in found.onward if (o.alone, o.in_order)[k].clear] for k in (0, 1))
+    told = f"  stage {found.stage}: free as the next one: {_listed(able)}; in order: {_listed(in_order)}"
+    blocked = next((o for o in found.onward if not o.alone.clear), None)
+    return told if blocked is None else f"{told}; stage {blocked.stage} next is BLOCKED, {blocked.alone.reason}"
+
+
+def _listed(stages: list[int]) -> str:
+    return ", ".join(map(str, stages)) or "none"
 
 
 def _said(found: Clearance) -> str:

@@ -44,7 +44,7 @@ OPEN = (
     "latch-up shock; outgassing, corrosion and life. Catalogue values flagged memory, practice or chosen are to be "
     "replaced by measured ones.",
     "To be stated for the review: commands and telemetry of each stage, latched and unlatched indication of every "
-    "latch, what happens on partial deployment (stowfront show DIR ID --stopped STAGE:SHARE) and on a second try, "
+    "latch, what happens on partial deployment (stowfront show DIR ID --stopped all) and on a second try, "
     "inhibits and arming of the release devices, single failures and their effects.",
 )
 

@@ -35,6 +35,15 @@ def test_later_stages_are_told_with_what_blocks_them(ring: Path) -> None:
     assert stopped_stage(ring, "box-by_hand", "2:0.5")[0]["note"] == "it is the last stage"
 
 
+def test_all_stages_stopped_half_way_are_what_each_is_alone(ring: Path) -> None:
+    document, text = stopped_stage(ring, "box-by_hand", "all")
+    assert document["stages"] == [stopped_stage(ring, "box-by_hand", str(k))[0] for k in range(3)]
+    first, *_, last = text.splitlines()[1:]
+    free = [o["stage"] for o in document["stages"][0]["later_stages"] if o["next"]["clear"]]
+    assert f"free as the next one: {', '.join(map(str, free)) or 'none'};" in first and "BLOCKED" in first
+    assert last == "  stage 2: it is the last stage"
+
+
 @pytest.mark.parametrize("where", ["3", "-1", "x", "0:2", "0:x"])
 def test_wrong_stages_are_refused(ring: Path, where: str) -> None:
     with pytest.raises(InputError, match="stopped"):
