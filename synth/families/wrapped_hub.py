@@ -31,8 +31,9 @@ LONGEST = 4.0
 """Pitches: membranes that must be longer than this are not offered."""
 VAST = 1e9
 """m: a hub so large that thickness and hardware are nothing."""
-DIAGONAL_ROOM = 0.2e-3
-"""m between hardware in the middle of a panel and the layer that lies on it."""
+FILM_ROOM = 0.22e-3
+"""m: least room left between two solids whatever panel gap is asked: for films folded between them (50 um, four layers,
+over the share that the proof keeps), between layers, between stacks and between hardware and the layer on it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,8 +107,9 @@ class WrappedHub(Family):
         return np.array(pairs, dtype=np.int64)
 
     def _pitch(self, build: Build) -> Column:
-        """Layer pitch [B]: the build's, and room for hardware on the diagonals between two layers."""
-        return np.maximum(build.pitch, build.thickness / 2.0 + build.knuckle + max(build.panel_gap, DIAGONAL_ROOM))
+        """Layer pitch [B]: the build's, and room for films and for hardware on the diagonals between two layers."""
+        solid = np.maximum(build.thickness, build.thickness / 2.0 + build.knuckle)
+        return np.maximum(build.pitch, solid + max(build.panel_gap, FILM_ROOM))
 
     def _places(self, build: Build) -> Places:
         return places(self.sides, self.rings, self.rows, self._radius(build), self._pitch(build), self.lead)
@@ -211,7 +213,8 @@ class WrappedHub(Family):
         length = np.linalg.norm(axis[..., 1, :] - axis[..., 0, :], axis=-1).min(axis=1)
         status = status.require(length / (2.0 * build.unit_width) - 1.0, "a crease is too short for its hinge units")
         apart = self._stacks_apart(build, parts)
-        return status.require(apart / build.panel_gap - 1.0, "stowed stacks of neighbouring walls meet at the corners")
+        room = max(build.panel_gap, FILM_ROOM)
+        return status.require(apart / room - 1.0, "stowed stacks of neighbouring walls meet at the corners")
 
     def _stacks_apart(self, build: Build, parts: list[Floats]) -> Column:
         """Least distance [B], or a lower bound of it, of stowed panels on one wall from those on the next, seen from
@@ -264,7 +267,7 @@ class WrappedHub(Family):
         mid-plane, set back by half the gap e, keep apart while e >= t tan(r / 2) (elementary)."""
         most = slack.max(axis=1) / (LONGEST * self._pitch(build))
         status = status.require(1.0 - most, "no way was found on which membranes of a few layers' length hold the arms")
-        need = build.thickness * np.tan(self._bent() / 2.0) + build.panel_gap
+        need = build.thickness * np.tan(self._bent() / 2.0) + max(build.panel_gap, FILM_ROOM)
         return status.require(build.edge_gap / need - 1.0, "the edge gap is too narrow for the folds of the diagonals")
 
     def _bent(self) -> float:

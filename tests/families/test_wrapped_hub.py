@@ -16,10 +16,10 @@ from synth.families._wrap_arm import pieces, seams
 from synth.families._wrap_way import KNOTS, Arm, arm_poses, partings
 from synth.families.wrapped_hub import WrappedHub
 from synth.fold.course import Course
-from synth.fold.interference import prove_solids
+from synth.fold.interference import KEPT, prove_solids
 from synth.fold.solids import solids_of
 from synth.fold.tree import hinge_parting, poses
-from synth.verify import Verified, verify
+from synth.verify import PLIES, Verified, verify
 from tests.families.folding import plain_build
 from tests.near import near
 from tests.samples import problem
@@ -263,6 +263,15 @@ def test_findings_tell_the_ideal_sheet_and_what_thickness_costs() -> None:
     # the fourth corner of a quad climbs by about half a pitch
     assert 0.3 < told["stowed_quad_warp_m"][0] / (T + G) < 0.8
     near(told["diagonal_fold_rad"][0], np.abs(wrapped_hub._thin(6, 2, 0)[:, 3]).max(), rel=1e-12)
+
+
+def test_films_have_room_whatever_panel_gap_is_asked() -> None:
+    """Layers lie so far apart that verification finds room for two films folded once between them."""
+    needed = PLIES * problem().film.film_thickness / KEPT
+    b = dataclasses.replace(plain_build(1, T, E, 1e-5, 1e-3), panel_gap=1e-5)
+    assert needed < hub(6)._pitch(b)[0] - T < 1.1 * needed
+    thin = dataclasses.replace(plain_build(1, 1e-3, E, 1e-5, 3e-3), panel_gap=1e-5)
+    assert needed < hub(6)._pitch(thin)[0] - 0.5e-3 - 3e-3 < 1.1 * needed
 
 
 def test_narrow_gaps_and_wide_knuckles_are_judged() -> None:
