@@ -5,8 +5,11 @@ rest. Its half that turns away stays inside a circle about its own line (see fol
 PASSING_CLEARANCE and MARGIN beyond the post. From its half on the hub the leaves below part on circles about their
 own lines: a point of a leaf at distance u' from its line, z above it, passes a post at u, no taller than H, only if
 u'^2 + z^2 <= u^2 + H^2 (elementary). So a notch reaches sqrt(u^2 + H^2 - z^2) - u farther from the leaf's line: seen
-from the notched edge partly along it and, where both edges look the same way, partly into the leaf.
+from the notched edge partly along it and, where both edges look the same way, partly into the leaf. Near the corner of
+two neighbouring edges that is more than there is room for: the upper one's hinge line is cut short there.
 """
+
+from collections.abc import Callable
 
 import numpy as np
 
@@ -15,7 +18,10 @@ from synth.core.build import Build
 from synth.core.geometry import Notches
 from synth.core.topology import Topology
 from synth.families._fins import END_MARGIN, MARGIN, PASSING_CLEARANCE
-from synth.families._straight import LEFT
+from synth.families._straight import ALONG, BESIDE, LEFT
+
+HALVINGS = 30
+"""Halvings in which the ends of a hinge line are found."""
 
 
 def passed_leaves(topology: Topology) -> tuple[Ints, Ints]:
@@ -53,6 +59,78 @@ def leaf_notches(
     return Notches(leaf, hinge, middle, normal, depth, longer * np.abs(np.sin(turned)))
 
 
+def clear_lines(topology: Topology, edge: Floats, angle: Floats, inradius: Column, gap: Column, build: Build) -> Floats:
+    """Hinge lines [B, H, 2, 2] cut short at both ends until leaves below part from their posts.
+
+    Posts in gaps: where the leaf's hub edge looks the same way, so that it moves towards the post. From seven edges on
+    the next leaf's own edge turns away from the post's line by pi / 2 - 3 pi / n (elementary). Posts in notches: until
+    the notch keeps clear of the panel's corner, unless it may lie free of the leaf.
+    """
+    length = np.linalg.norm(edge[:, :, 1] - edge[:, :, 0], axis=-1)
+    most = length / 2.0
+    corner = inradius * np.tan(np.pi / len(angle))
+    cut = np.zeros_like(length)
+    for j, k in zip(*(x.tolist() for x in passed_leaves(topology)), strict=True):
+        if build.notched or (_beside(j - 1, k, len(angle)) and np.cos(angle[k] - angle[j - 1]) > ALONG):
+            room = _room(topology, edge, angle, inradius, gap, build, j, k, corner - most[:, k])
+            low, high = cut[:, k], most[:, k]
+            fits = room(low) >= 0.0
+            for _ in range(HALVINGS):
+                middle = (low + high) / 2.0
+                good = room(middle) >= 0.0
+                low, high = np.where(good, low, middle), np.where(good, middle, high)
+            cut[:, k] = np.where(fits, cut[:, k], high)
+    share = (1.0 - cut / np.maximum(most, 1e-12))[..., None, None]
+    whole = edge.mean(axis=2, keepdims=True)
+    return np.asarray(np.where(share < 1.0, whole + share * (edge - whole), edge))
+
+
+def _beside(first: int, second: int, count: int) -> bool:
+    """Whether two edges of a hub share a corner."""
+    return (first - second) % count in (1, count - 1)
+
+
+def _room(
+    topology: Topology, edge: Floats, angle: Floats, inradius: Column, gap: Column, build: Build,
+    leaf: int, hinge: int, near: Column,
+) -> Callable[[Column], Column]:  # fmt: skip
+    """What is left [B] m as a leaf parts from a post whose line, `near` from the hub's corner, is cut by so much."""
+    apart = angle[hinge] - angle[leaf - 1]
+    sine, cosine = abs(float(np.sin(apart))), float(np.cos(apart))
+    count = len(angle)
+    lean = np.tan(max(np.pi / 2.0 - 3.0 * np.pi / count, 0.0)) if _beside(leaf - 1, hinge, count) else 0.0
+    above = (topology.sense == topology.sense[leaf - 1]) & (topology.steps > topology.steps[leaf - 1])
+    meet = np.tan(np.pi / count) if above[(hinge + 1) % count] or above[hinge - 1] else 0.0
+    half = gap / 2.0
+    broad = np.minimum(build.knuckle, np.maximum(half - PASSING_CLEARANCE, half / 4.0))
+    beyond = _beyond(topology, build, np.array([leaf]), np.array([hinge]))[:, 0]
+    outward = np.array([np.cos(angle[leaf - 1]), np.sin(angle[leaf - 1])])
+    away = inradius - (edge[:, hinge] @ outward).max(axis=-1) - build.post * max(-cosine, 0.0) * build.notched
+
+    def room(cut: Column) -> Column:
+        start = near + END_MARGIN + cut
+        u = np.maximum(away + (END_MARGIN + cut) * sine, 0.0)
+        longer = np.sqrt(u**2 + beyond) - u
+        inward = longer * max(cosine, 0.0)
+        if not build.notched:
+            return np.asarray(half + (start + longer * sine) * lean - broad - MARGIN - inward)
+        begin = start - BESIDE - longer * sine
+        free = half + begin * lean - build.post - PASSING_CLEARANCE - MARGIN - inward
+        # where the two edges are parallel a notch does; notches of two edges must not meet inside their corner
+        return np.asarray(np.maximum(free, begin - near - LEFT + free * meet) if lean == 0.0 else free)
+
+    return room
+
+
+def _beyond(topology: Topology, build: Build, leaf: Ints, hinge: Ints) -> Floats:
+    """H^2 - z^2 [B, K] of the posts of hinges and the leaves that they pass, m^2, at least 0."""
+    pitch = build.pitch[:, None]
+    low, high = topology.steps[leaf - 1], topology.steps[hinge]
+    tall = (high - low) * pitch / 2.0 + build.knuckle[:, None]
+    under = low * pitch / 2.0 - build.thickness[:, None] / 2.0
+    return np.asarray(np.maximum(tall**2 - under**2, 0.0))
+
+
 def _longer(
     topology: Topology, axis: Floats, outward: Floats, inradius: Column, build: Build, leaf: Ints, hinge: Ints
 ) -> Floats:
@@ -63,8 +141,4 @@ def _longer(
     sine = np.sqrt(np.maximum(1.0 - turn**2, 0.0))
     near = away.min(axis=-1) + END_MARGIN * sine - build.post[:, None] * np.maximum(-turn, 0.0)
     near = np.maximum(near, 0.0)
-    pitch = build.pitch[:, None]
-    low, high = topology.steps[leaf - 1], topology.steps[hinge]
-    tall = (high - low) * pitch / 2.0 + build.knuckle[:, None]
-    under = low * pitch / 2.0 - build.thickness[:, None] / 2.0
-    return np.asarray(np.sqrt(near**2 + np.maximum(tall**2 - under**2, 0.0)) - near)
+    return np.asarray(np.sqrt(near**2 + _beyond(topology, build, leaf, hinge)) - near)

@@ -42,7 +42,7 @@ from synth.core.polygon import clip, compact, trim_to_circle
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.families._edges import common_edge
-from synth.families._leaf_notches import leaf_notches
+from synth.families._leaf_notches import clear_lines, leaf_notches
 from synth.families._stacking import lowest_stack
 
 TANGENTS = 3
@@ -97,7 +97,9 @@ class Petal(Family):
         n = self.leaves
         tree = [-1] + [0] * n
         one_side = [0, *(int(s) for s in self._sides())]
-        laid = lowest_stack(tree) if self.fold == "both" else stack(tree, sides=one_side)
+        # to and fro about the hub: leaves of neighbouring edges lie at most two layers apart, their posts are low
+        order = [0, *(2 * min(k, n - k) - (2 * k <= n) for k in range(n))]
+        laid = lowest_stack(tree) if self.fold == "both" else stack(tree, order=order, sides=one_side)
         slot = np.zeros(n, dtype=np.int64)
         free = [[1 + k, 1 + (k + 1) % n] for k in range(n)] if n >= 6 else []
         latchable = np.array(free, dtype=np.int64).reshape(-1, 2)
@@ -127,7 +129,7 @@ class Petal(Family):
         panels = [hub[:, None], *(_around(p, angle) for p in parts)]
         widest = max(p.shape[2] for p in panels)
         outline = np.concatenate([compact(p, widest) for p in panels], axis=1)
-        axis, turn = self._hinges(topology, outline, angle, r, end, build)
+        axis, turn = self._hinges(topology, outline, angle, r, end, gap, build)
         latch = self._free_edges(topology, outline, angle, r)
         if not staged:
             status = self._wedges(status, parts, r, end, build)
@@ -176,7 +178,7 @@ class Petal(Family):
         return leaf
 
     def _hinges(
-        self, topology: Topology, outline: Floats, angle: Floats, r: Column, end: Column, build: Build
+        self, topology: Topology, outline: Floats, angle: Floats, r: Column, end: Column, gap: Column, build: Build
     ) -> tuple[Floats, Floats]:
         """Hinge lines [B, H, 2, 3] and stowed angles [B, H]."""
         sides = topology.sense.astype(np.float64)
@@ -195,6 +197,8 @@ class Petal(Family):
         i, j = topology.hinges[:, 0], topology.hinges[:, 1]
         normal = np.broadcast_to(direction, (*at.shape, 2))
         edge = common_edge(outline[:, i], outline[:, j], at[..., None] * normal, normal)
+        if self.form == "full_staged":
+            edge = clear_lines(topology, edge, angle, r, gap, build)
         return directed_axis(edge, 0.5 * at[..., None] * normal, height), turn
 
     def _free_edges(self, topology: Topology, outline: Floats, angle: Floats, r: Column) -> Floats:
