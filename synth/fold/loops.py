@@ -213,10 +213,12 @@ def _held(angles: Floats, driven: Bools, values: Floats) -> Floats:
 
 
 def _spreads(hinges: int) -> list[Floats]:
-    """Starting offsets of u [H]: none, then eleven fixed ones in (-1.5, 1.5) from the golden ratio sequence."""
+    """Starting offsets of u [H]: none, then eleven in (-1.5, 1.5) and eleven in (-5, 5) from the golden ratio sequence:
+    where one fold is nearly half a turn (u = 5: 179 degrees) while another is small."""
     golden = 0.5 * (np.sqrt(5.0) - 1.0)
     count = np.arange(hinges, dtype=np.float64)
-    return [np.zeros(hinges)] + [3.0 * ((golden * (count + 1.0) * (k + 1.0) + 0.37 * k) % 1.0) - 1.5 for k in range(11)]
+    spread = [2.0 * ((golden * (count + 1.0) * (k + 1.0) + 0.37 * k) % 1.0) - 1.0 for k in range(11)]
+    return [np.zeros(hinges), *(1.5 * u for u in spread), *(5.0 * u for u in spread)]
 
 
 def _judged(residual: Column, words: str, status: Status | None = None) -> Status:

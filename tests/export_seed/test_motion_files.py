@@ -147,7 +147,7 @@ def test_key_frames_put_every_panel_where_the_record_has_it(which: str, tmp_path
         mujoco.mj_resetDataKeyframe(m, d, k)
         mujoco.mj_forward(m, d)
         for panel in record["panels"]:
-            near(pose_of(m, d, panel["id"]), record["path"]["poses"][k][panel["id"]], abs=1e-6, why="poses as asked")
+            near(pose_of(m, d, panel["id"]), record["path"]["poses"][k][panel["id"]], abs=1e-9, why="poses as asked")
         assert np.abs(d.efc_pos[: d.ne]).max(initial=0.0) < 1e-9, "loops are closed"
     near(float(m.body_mass.sum()), record["metrics"]["basic_mass_kg"], rel=1e-9, why="mass as asked")
 
@@ -160,7 +160,7 @@ def test_joint_angles_alone_give_the_poses(tmp_path: Path) -> None:
             d.joint(f"hinge {hinge['id']}").qpos[0] = record["path"]["angles"][k][hinge["id"]]
         mujoco.mj_forward(m, d)
         for panel in record["panels"]:
-            near(pose_of(m, d, panel["id"]), record["path"]["poses"][k][panel["id"]], abs=1e-6, why="poses as asked")
+            near(pose_of(m, d, panel["id"]), record["path"]["poses"][k][panel["id"]], abs=1e-9, why="poses as asked")
 
 
 @pytest.mark.parametrize("which", ["strips", "vertex"])

@@ -87,6 +87,21 @@ def test_both_branches_of_the_general_degree4_vertex(given: Case) -> None:
         assert near(np.degrees(shape.by_crease(found.angles[0])), wanted, abs=given.tolerance, why=DEGREES)
 
 
+def test_branches_with_folds_near_half_a_turn_are_reached_too() -> None:
+    """Vertices whose sectors are nearly right angles, or nearly flat-foldable: 173 and 178 degrees beside 23."""
+    sectors = np.radians([[90.73980204, 69.42905221, 111.17139748], [87.48611092, 69.67737028, 110.94784487]])
+    for first in sectors:
+        every = np.append(first, 2.0 * np.pi - first.sum())
+        folds = degree4_folds(every, 0.4)
+        assert np.abs(folds).max() > np.radians(177.0) and vertex_residual(every, folds).max() < 1e-12
+        shape = vertex(every)
+        for wanted in folds:
+            sense = shape.by_hinge(np.sign(wanted))
+            found = branch(shape.topology, shape.axis, sense, shape.driven(0), np.array([[0.4]]), spherical=True)
+            assert found.status.ok.all(), found.status.reason
+            assert near(shape.by_crease(found.angles[0]), wanted, abs=1e-9, why="Newton ends below 1e-12")
+
+
 def test_solver_follows_both_branches_from_one_case_to_the_next() -> None:
     """From 20 through 60 to 100 degrees; on the large branch g2 passes half a turn between them."""
     marks = [case(f"deg4_general_angles_50_85_100_125_{g}") for g in (20, 60, 100)]
