@@ -67,6 +67,16 @@ def test_angles_close_the_loops_and_the_solver_finds_the_same(grid: tuple[int, i
     assert near(run.angles, told, abs=1e-9, why="two ways to one state; closure below 1e-12")
 
 
+@pytest.mark.parametrize("sector", [15.0, 35.0, 89.5])
+def test_the_construction_holds_beyond_the_range_searched(sector: float) -> None:
+    """Any sector angle: loops close on the whole way and there is one freedom, though it packs badly far from 90."""
+    made, b, s = sheet(4, 3, sector), plain_build(1, T, E, G), np.linspace(0.0, 1.0, 11)
+    t, g = made.topology(), made.geometry(b)
+    told = made.angles(b, s)
+    assert max(closure(t, g.axis, told[:, k]).gap.max() for k in range(len(s))) < 1e-12
+    assert mobility(t, g.axis, told[:, 5]).freedoms[0] == 1
+
+
 def test_folds_share_the_travel_evenly() -> None:
     """Zigzag and straight fold add up to 2 pi (1 - s), and tan of half the straight one is cos g times the other's."""
     made, s = sheet(3, 3, 80.0), np.linspace(0.0, 1.0, 41)
