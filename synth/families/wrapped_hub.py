@@ -299,7 +299,7 @@ class WrappedHub(Family):
 
     @classmethod
     def first_cells(cls, most_panels: int) -> Sequence[Cell]:
-        shapes = ((6, 2, 0), (5, 2, 0), (8, 2, 0), (7, 2, 0), (6, 3, 0), (6, 2, 1), (6, 3, 2))
+        shapes = ((6, 2, 0), (5, 2, 0), (8, 2, 0), (7, 2, 0), (6, 3, 0), (6, 2, 1), (6, 3, 2), (6, 3, 1))
         cells: list[Cell] = [{"sides": n, "rings": r, "rows": h} for n, r, h in shapes]
         return [c for c in cells if cls.panel_count(c) <= most_panels]
 
@@ -314,8 +314,9 @@ class WrappedHub(Family):
 
     @classmethod
     def allowed(cls, cell: Cell) -> bool:
-        """Rows a drum height of which it is known what to split."""
-        return int(cell["rows"]) == 0 or (int(cell["rings"]), int(cell["rows"])) in SPLIT
+        """Rows a drum height of which it is known what to split, and not one with three rings of five sides."""
+        shape = int(cell["rings"]), int(cell["rows"])
+        return shape[1] == 0 or (shape in SPLIT and (shape != (3, 1) or int(cell["sides"]) > 5))
 
 
 def _spun(lines: Floats, count: int, sides: int) -> Floats:

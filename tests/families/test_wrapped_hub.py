@@ -109,6 +109,28 @@ def test_with_two_rows_two_quads_are_split_and_the_sheet_folds_without_strain(si
         assert np.linalg.norm(partings(arm, stiff[None])[0], axis=-1).max() / arm.radius[0] > 0.05
 
 
+@pytest.mark.parametrize("sides", [6, *(pytest.param(n, marks=pytest.mark.slow) for n in (8, 12))])
+def test_three_rings_with_one_row_fold_with_little_strain(sides: int) -> None:
+    """Not without: seams part by up to a hundredth of the hub's radius.
+
+    Seven corners on the rim leave six freedoms, four whole quads take four.
+    """
+    arm, way = thin_arm(sides, 3, 1), wrapped_hub._thin(sides, 3, 1)
+    apart = (np.linalg.norm(partings(arm, way[None])[0], axis=-1) / arm.radius[0]).max()
+    assert 1e-4 < apart < 0.011
+    made, folds = pieces(3, 1), arm.stowed != 0.0
+    assert sorted(len(p.corners) for p in made) == [3] * 10 + [4] * 4 and np.flatnonzero(~folds).tolist() == [6, 8]
+    share = way[:, folds] / arm.stowed[folds]
+    assert near(share[0], 1.0, abs=0.0) and near(way[-1], 0.0, abs=0.0)
+    assert (share[1:-1] > 1e-3).all() and share.max() <= 1.0 and np.abs(np.diff(way, axis=0)).max() < 0.07
+    for k in np.flatnonzero(~folds):
+        stiff = way.copy()
+        stiff[:, k] = 0.0
+        assert np.linalg.norm(partings(arm, stiff[None])[0], axis=-1).max() / arm.radius[0] > 10.0 * apart
+    size = held(arm, way[100])
+    assert size[-2] < 1e-2 * size[-3]
+
+
 def test_two_rows_lower_the_drum_by_a_third() -> None:
     """Closed forms: two levels of three, 8 layers, and the stack of the arm has as many, one pitch apart."""
     made, b = hub(6, rings=3, rows=2), plain_build(1, T, E, G)
@@ -144,16 +166,22 @@ def test_a_row_halves_the_drum_and_stacks_six_layers() -> None:
 
 @pytest.mark.parametrize(
     ("rings", "rows", "gap", "clear"),
-    [(2, 1, "10 mm", "850 mm"), pytest.param(3, 2, "8 mm", "1200 mm", marks=pytest.mark.slow)],
+    [
+        (2, 1, "10 mm", "850 mm"),
+        pytest.param(3, 1, "8 mm", "1200 mm", marks=pytest.mark.slow),
+        pytest.param(3, 2, "8 mm", "1200 mm", marks=pytest.mark.slow),
+    ],
 )
 def test_rows_with_hardware_are_verified_for_their_whole_way(rings: int, rows: int, gap: str, clear: str) -> None:
-    asked = problem(aperture={"clear_diameter": clear})
-    given = {"sides": 6, "rings": rings, "rows": rows, "thickness": "6 mm", "edge_gap": gap, "hinge": "pin_bearing"}
+    asked = problem(aperture={"clear_diameter": clear}, choices={"max_panels": 85})
+    given = {"sides": 6, "rings": rings, "rows": rows, "thickness": "5 mm", "edge_gap": gap, "hinge": "pin_bearing"}
     cell, row = cell_from(asked, "wrapped_hub", {**given, "section": "solid", "material": "al_6061_t6"})
     found = verify(asked, cell, row)
     assert isinstance(found, Verified) and found.verified, found
     assert found.clearance.clear and found.closure < 1e-9 and found.motion.between == 0.0
-    assert found.findings["ideal_sheet_strain"] < 1e-9 and found.findings["ideal_sheet_strain_on_the_way"] < 1e-3
+    assert found.findings["ideal_sheet_strain"] < 1e-9 and found.findings["ideal_sheet_strain_on_the_way"] < (
+        0.02 if rings > 2 * rows else 1e-3
+    )
 
 
 def three_spheres(centres: list[np.ndarray], radii: list[float]) -> list[np.ndarray]:
@@ -186,9 +214,13 @@ def test_where_the_row_ends_by_three_spheres(knot: int) -> None:
     assert near(end, min(found, key=lambda f: float(np.abs(end - f).max())), abs=1e-4, why="hold on the angles")
 
 
-@pytest.mark.parametrize(("sides", "rings", "rows"), [(5, 2, 0), (6, 2, 0), (6, 3, 0), (6, 2, 1), (6, 3, 2)])
+@pytest.mark.parametrize(("sides", "rings", "rows"), [(5, 2, 0), (6, 2, 0), (6, 3, 0), (6, 2, 1), (6, 3, 1), (6, 3, 2)])
 def test_poses_are_a_tree_of_true_hinges_and_membranes_are_long_enough(sides: int, rings: int, rows: int) -> None:
-    made, b, s = hub(sides, rings=rings, rows=rows), plain_build(1, T, E, G), np.linspace(0.0, 1.0, 200)
+    made, b, s = (
+        hub(sides, rings=rings, rows=rows),
+        plain_build(1, T, 0.7 * E if rings == 3 and rows else E, G),
+        np.linspace(0.0, 1.0, 200),
+    )
     t, g = made.topology(), made.geometry(b)
     assert g.status.ok.all()
     placed = made.poses(b, s)
@@ -203,7 +235,12 @@ def test_poses_are_a_tree_of_true_hinges_and_membranes_are_long_enough(sides: in
     assert (parting[hinges:] > 0.8 * seam).all()
     assert near(turns_about(g.axis[0, hinges:], _relative(placed[0, 0], t.hinges[hinges:])), g.stowed_angle[0, hinges:],
                 abs=1e-12)  # fmt: skip
-    assert near(np.abs(g.stowed_angle[0, hinges:]), 2.0 * np.pi / sides, rel=5e-3, why="rows of a thick wrap lean")
+    assert near(
+        np.abs(g.stowed_angle[0, hinges:]),
+        2.0 * np.pi / sides,
+        rel=0.011 if (rings, rows) == (3, 1) else 5e-3,
+        why="rows of a thick wrap lean",
+    )
 
 
 def _relative(placed: np.ndarray, pairs: np.ndarray) -> np.ndarray:
@@ -231,7 +268,9 @@ def test_stowed_stack_is_a_drum(sides: int) -> None:
     assert near(np.diff(middles), (T + G) * np.array([1.0, 1.0, 0.0, 1.0]), abs=1e-12)
 
 
-@pytest.mark.parametrize(("rings", "rows"), [(2, 0), (3, 0), (2, 1), (3, 2)])
+@pytest.mark.parametrize(
+    ("rings", "rows"), [(2, 0), (3, 0), (2, 1), (3, 2), pytest.param(3, 1, marks=pytest.mark.slow)]
+)
 def test_solids_never_meet_on_the_way(rings: int, rows: int) -> None:
     made, b = hub(6, rings=rings, rows=rows), plain_build(1, T, E, G)
     t, g = made.topology(), made.geometry(b)
@@ -283,7 +322,7 @@ def test_narrow_gaps_and_wide_knuckles_are_judged() -> None:
     assert made.geometry(dataclasses.replace(wide, edge_gap=np.array([0.09]))).status.residual[0] < 0.0
 
 
-@pytest.mark.parametrize(("rings", "rows"), [(2, 0), (3, 0), (2, 1), (3, 2)])
+@pytest.mark.parametrize(("rings", "rows"), [(2, 0), (3, 0), (2, 1), (3, 1), (3, 2)])
 def test_pieces_tile_the_pattern_once(rings: int, rows: int) -> None:
     """Outlines without gap and lead have the area of the closed form."""
     made = hub(6, lead=0.0, reach=0.5, rings=rings, rows=rows)
@@ -291,5 +330,5 @@ def test_pieces_tile_the_pattern_once(rings: int, rows: int) -> None:
     g, a = made.geometry(b), closed_form(6, rings, rows)
     scale = made._radius(b)[0]
     assert near(area(g.outline).sum(), a.deployed_area * scale**2, rel=1e-4, why="first order in pitch over radius")
-    assert len(seams(rings, rows)) == 2 * (rings - 1)
-    assert len(pieces(rings, rows)) == {1: 6, 2: 10}.get(rows, 4 * rings - 3)
+    assert len(seams(rings, rows)) == {(3, 1): 6}.get((rings, rows), 2 * (rings - 1))
+    assert len(pieces(rings, rows)) == {(2, 1): 6, (3, 1): 14, (3, 2): 10}.get((rings, rows), 4 * rings - 3)
