@@ -81,6 +81,42 @@ BENDING: tuple[tuple[Order, Order], ...] = (
 
 
 @cache
+def _means(degree: int) -> Floats:
+    """Table [N, 9 N] that turns the first N moments into means of derivatives: d1, d2, d11, d12, d22, then xi_k d_j
+    for (k, j) = (1, 1), (1, 2), (2, 1), (2, 2)."""
+    n, blocks = _count(degree), []
+    orders: list[tuple[Order, Order]] = [(o, (0, 0)) for o in ((1, 0), (0, 1), (2, 0), (1, 1), (0, 2))]
+    orders += [(o, k) for k in ((1, 0), (0, 1)) for o in ((1, 0), (0, 1))]
+    for order, times in orders:
+        p, q, factor = _derived(degree, order)
+        alive = np.flatnonzero(factor)
+        block = np.zeros((n, n))
+        block[_place(p[alive] + times[0], q[alive] + times[1]), alive] = factor[alive]
+        blocks.append(block)
+    return np.concatenate(blocks, axis=1)
+
+
+@cache
+def _squares(degree: int) -> Ints:
+    """Places [N, N] of the products of any two monomials."""
+    p, q = exponents(degree)
+    return _place(p[:, None] + p, q[:, None] + q)
+
+
+@cache
+def _hessian(degree: int) -> Floats:
+    """Table [N, 3 M] of the coefficients of d11, d12, d22 of a polynomial, M monomials of two degrees less."""
+    n, fewer, blocks = _count(degree), _count(degree - 2), []
+    for order in ((2, 0), (1, 1), (0, 2)):
+        p, q, factor = _derived(degree, order)
+        alive = np.flatnonzero(factor)
+        block = np.zeros((n, fewer))
+        block[alive, _place(p[alive], q[alive])] = factor[alive]
+        blocks.append(block)
+    return np.concatenate(blocks, axis=1)
+
+
+@cache
 def _pads(degree: int, levels: int) -> Floats:
     """Table [features, 3 N] of mean value and mean whitened slopes of all monomials over an ellipse.
 
@@ -183,47 +219,38 @@ class MonomialPlates(Plates):
         self._moment = _moments(local, degree)
         self.forms = self._forms(area, second)
 
-    def _mean(self, order: Order) -> Floats:
-        """Mean of d^order of each shape: [B, P, N]."""
-        p, q, factor = _derived(self.degree, order)
-        return np.asarray(self._moment.take(_place(p, q), axis=-1) * factor)
-
     def _forms(self, area: Floats, second: Floats) -> Forms:
-        a, (g11, g12, g22) = self.whiten, self._metric
-        along, across = self._mean((1, 0)), self._mean((0, 1))
-        slope = np.empty((*along.shape[:-1], 2, along.shape[-1]))
-        for k in (0, 1):
-            slope[..., k, :] = a[..., k, 0, None] * along + a[..., k, 1, None] * across
-        hessian = [self._mean(order) for order in ((2, 0), (1, 1), (0, 2))]
-        laplace = sum(f[..., None] * h for f, h in zip((g11, 2.0 * g12, g22), hessian, strict=True))
+        a, c, (g11, g12, g22) = self.whiten, self.spread, self._metric
         p, q = exponents(self.degree)
+        first = np.ascontiguousarray(self._moment[..., : len(p)])
+        means = (first @ _means(self.degree)).reshape(*first.shape[:-1], -1, len(p))
+        slope = np.empty((*first.shape[:-1], 2, len(p)))
+        for k in (0, 1):
+            slope[..., k, :] = a[..., k, 0, None] * means[..., 0, :] + a[..., k, 1, None] * means[..., 1, :]
+        laplace = g11[..., None] * means[..., 2, :]
+        laplace += (2.0 * g12)[..., None] * means[..., 3, :]
+        laplace += g22[..., None] * means[..., 4, :]
+        # mean of d_y w_x - d_x w_y: d = spread xi, grad = whiten grad_xi
+        spin = np.zeros_like(first)
+        for n, (k, side) in enumerate(((0, 0), (0, 1), (1, 0), (1, 1))):
+            turn = c[..., 1, k] * a[..., 0, side] - c[..., 0, k] * a[..., 1, side]
+            spin += turn[..., None] * means[..., 5 + n, :]
         slopes = np.empty((*g11.shape, 3))
         slopes[..., 0], slopes[..., 1], slopes[..., 2] = g11, g22, 2.0 * g12
         return Forms(
             area=area,
             centre=self.centre,
             polar=second[..., 0] + second[..., 2],
-            first=np.ascontiguousarray(self._moment[..., : len(p)]),
+            first=first,
             slope=slope,
-            spin=self._spin(),
+            spin=spin,
             # xi . grad_xi of a monomial is its degree times itself (Euler)
-            swell=self._moment[..., : len(p)] * (p + q),
-            laplace=np.asarray(laplace),
-            square=np.take(self._moment, _place(p[:, None] + p, q[:, None] + q), axis=-1),
+            swell=first * (p + q),
+            laplace=laplace,
+            square=np.take(self._moment, _squares(self.degree), axis=-1),
             slopes=self._summed(slopes, SLOPES, 0),
             fit=self._fit(second),
         )
-
-    def _spin(self) -> Floats:
-        """Mean of d_y w_x - d_x w_y: d = spread xi, grad = whiten grad_xi."""
-        out = np.zeros((*self.whiten.shape[:-2], _count(self.degree)))
-        for k in (0, 1):
-            for side, order in enumerate(((1, 0), (0, 1))):
-                p, q, factor = _derived(self.degree, order)
-                turn = (self.spread[..., 1, k] * self.whiten[..., 0, side]
-                        - self.spread[..., 0, k] * self.whiten[..., 1, side])  # fmt: skip
-                out += turn[..., None] * (self._moment.take(_place(p + (k == 0), q + (k == 1)), axis=-1) * factor)
-        return out
 
     def _summed(self, weights: Floats, pairs: tuple[tuple[Order, Order], ...], first: int) -> Floats:
         """Symmetric matrices [B, P, N, N] of weighted products of derivatives, weights [B, P, pairs]."""
@@ -295,24 +322,15 @@ class MonomialPlates(Plates):
         [B, P, S, 2]."""
         a = self.whiten
         x, y = _whitened(a[..., None, :, :], points - self.centre[..., None, :])
-        # monomials of whole batches, points last but one
-        values = np.moveaxis(_powers(x, y, self.degree), 0, -1)
+        values = np.moveaxis(_powers(x, y, self.degree), 0, -2)
         fewer = _count(self.degree - 2)
-        second = []
-        for order in ((2, 0), (1, 1), (0, 2)):
-            p, q, factor = _derived(self.degree, order)
-            alive = np.flatnonzero(factor)
-            part = np.zeros((*shape.shape[:-1], fewer))
-            part[..., _place(p[alive], q[alive])] = shape[..., alive] * factor[alive]
-            second.append(part)
-        turned = [
-            sum(f[..., None] * h for f, h in zip(
-                (a[..., i, 0] * a[..., j, 0], a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0],
-                 a[..., i, 1] * a[..., j, 1]), second, strict=True))
-            for i, j in ((0, 0), (1, 1), (0, 1))
-        ]  # fmt: skip
-        curved = values[..., :fewer] @ np.stack([np.asarray(t) for t in turned], axis=-1)
-        return (values @ shape[..., None])[..., 0], np.moveaxis(curved, -1, 0)
+        turn = np.empty((*shape.shape[:-1], 3, 3))
+        for row, (i, j) in enumerate(((0, 0), (1, 1), (0, 1))):
+            turn[..., row, 0], turn[..., row, 2] = a[..., i, 0] * a[..., j, 0], a[..., i, 1] * a[..., j, 1]
+            turn[..., row, 1] = a[..., i, 0] * a[..., j, 1] + a[..., i, 1] * a[..., j, 0]
+        second = turn @ (shape @ _hessian(self.degree)).reshape(*shape.shape[:-1], 3, fewer)
+        curved = second @ values[..., :fewer, :]
+        return (shape[..., None, :] @ values)[..., 0, :], np.moveaxis(curved, -2, 0)
 
 
 def _whitened(a: Floats, away: Floats) -> tuple[Floats, Floats]:
