@@ -223,7 +223,8 @@ class Elimination:
                 push = _t(part.rows_of(part.back, which)) @ part.rows_of(here, which)
                 for a, q in enumerate(later):
                     work[:, q, : self.size[q]] -= push[:, part.start[a] : part.start[a + 1]]
-        found = np.zeros_like(work)
+        full = all(n == load.shape[2] for n in self.size.values())
+        found = np.empty_like(work) if full else np.zeros_like(work)
         for part, own in zip(reversed(self.parts), reversed(alone), strict=True):
             if part.back is not None:
                 for which, later in part.bunches:

@@ -28,6 +28,27 @@ def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: in
     last with a Ritz step in span X (K X is known without K, as it equals the load), so the frequencies are upper
     bounds of those of the network and converge with the ratio of eigenvalues wanted : R + 1 a round.
     """
+    moved, stiff, heavy = _span(solve, inertia, start, rounds)
+    white = _white(stiff)
+    values, turn = np.linalg.eigh(np.swapaxes(white, -1, -2) @ heavy @ white)
+    turn = (white @ turn)[..., ::-1]
+    return _hertz(np.asarray(values[:, ::-1][:, :wanted], dtype=np.float64)), moved @ turn[:, None, :, :wanted]
+
+
+def first(solve: Solve, inertia: Floats, start: Floats, rounds: int) -> Floats:
+    """The lowest frequency [B] alone, as lowest gives it."""
+    _, stiff, heavy = _span(solve, inertia, start, rounds)
+    white = _white(stiff)
+    return _hertz(np.linalg.eigvalsh(np.swapaxes(white, -1, -2) @ heavy @ white)[:, -1])
+
+
+def _hertz(slow: Floats) -> Floats:
+    """Frequencies of 1 / omega^2."""
+    return np.asarray(1.0 / (2.0 * np.pi * np.sqrt(np.maximum(slow, 1e-300))))
+
+
+def _span(solve: Solve, inertia: Floats, start: Floats, rounds: int) -> tuple[Floats, Floats, Floats]:
+    """Motions [B, P, N', R] after some rounds, and their products [B, R, R] by stiffness and by mass."""
     load = inertia @ start
     for left in range(rounds, 0, -1):
         moved = solve(load)
@@ -37,9 +58,7 @@ def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: in
         if left > 1:
             # on the way only the span matters
             load = heavy @ _independent(stiff)[:, None]
-    values, turn = _ritz(stiff, _gram(moved, heavy))
-    frequencies = 1.0 / (2.0 * np.pi * np.sqrt(np.maximum(values[:, :wanted], 1e-300)))
-    return frequencies, moved @ turn[:, None, :, :wanted]
+    return moved, stiff, _gram(moved, heavy)
 
 
 def _independent(stiff: Floats) -> Floats:
@@ -64,11 +83,9 @@ def _gram(a: Floats, b: Floats) -> Floats:
     return np.asarray(np.swapaxes(a.reshape(rows, -1, columns), -1, -2) @ b.reshape(rows, -1, columns))
 
 
-def _ritz(stiff: Floats, heavy: Floats) -> tuple[Floats, Floats]:
-    """Values of heavy c = value stiff c, falling [B, R], vectors [B, R, R]; dependent directions give 0."""
+def _white(stiff: Floats) -> Floats:
+    """Combinations [B, R, R] in which stiff is the identity; zeros for dependent directions."""
     size = _size(stiff)
     level, basis = np.linalg.eigh(stiff / (size[:, :, None] * size[:, None, :]))
     weight = np.where(level > 1e-11, 1.0 / np.sqrt(np.maximum(level, 1e-11)), 0.0)
-    white = basis * weight[:, None, :] / size[:, :, None]
-    values, turn = np.linalg.eigh(np.swapaxes(white, -1, -2) @ heavy @ white)
-    return values[:, ::-1], (white @ turn)[..., ::-1]
+    return np.asarray(basis * weight[:, None, :] / size[:, :, None])

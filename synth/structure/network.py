@@ -17,7 +17,7 @@ from synth.structure.accuracy import Errors, Gauges, gauges, steady_errors
 from synth.structure.assembly import Network, assemble
 from synth.structure.elimination import Elimination
 from synth.structure.loads import Loads
-from synth.structure.modes import Solve, lowest, scattered
+from synth.structure.modes import Solve, first, scattered
 from synth.structure.monomials import MonomialPlates
 
 CHUNK_BYTES = 48e6
@@ -129,8 +129,7 @@ def _figures(design: Design, loads: Loads, order: int) -> dict[str, Column]:
     factors = Elimination(network.wiring.steps, network.blocks(network.spring, network.plate))
     spread = covariance(network, factors)
     errors, answers = work_out(network, made, factors.solve, spread, design.panels.bulk_strain)
-    frequencies, _ = lowest(factors.solve, network.inertia, answers, ROUNDS, 1)
-    return columns(design, errors, frequencies[:, 0])
+    return columns(design, errors, first(factors.solve, network.inertia, answers, ROUNDS))
 
 
 def columns(design: Design, errors: Errors, first_mode: Column) -> dict[str, Column]:

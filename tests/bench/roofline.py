@@ -18,6 +18,7 @@ from threadpoolctl import threadpool_limits
 from synth.cell import space
 from synth.core.arrays import Floats, Ints
 from synth.evaluate import evaluate
+from synth.search.pool import keep_memory
 from synth.structure.elimination import Elimination
 from synth.structure.monomials import MonomialPlates, _pads
 from tests.bench.test_evaluate import ORDER, ROOMY, cell, rows, seconds
@@ -144,6 +145,7 @@ def line(panels: int, batch: int, limit: dict[str, float]) -> str:
 
 
 def main() -> None:
+    keep_memory()
     with threadpool_limits(1):
         limit = limits()
         print(f"one core: dgemm {limit['dgemm'] / 1e9:.1f} GFLOP/s, batches of {BLOCK} x {BLOCK} products ", end="")

@@ -20,6 +20,7 @@ from synth.core.design import Design
 from synth.evaluate import evaluate, held, lay_out, loads_of, stowed_points
 from synth.fold.tree import poses
 from synth.problem import Problem
+from synth.search.pool import keep_memory
 from synth.stow.sizes import stowed_sizes
 from synth.structure.network import deployed
 from tests.bench.timing import seconds
@@ -129,6 +130,7 @@ def test_the_obvious_way_gives_the_same_figures(panels: int) -> None:
 @pytest.mark.slow
 def test_candidates_a_second() -> None:
     """Prints a row a number of panels; the batch must be faster in every one, by ten times where panels are few."""
+    keep_memory()
     print(f"\ncandidates a second on one core, batches of {ROWS}")
     print("panels   screen  obvious  ratio   evaluate  obvious  ratio")
     with threadpool_limits(1):
@@ -147,9 +149,11 @@ def test_candidates_a_second() -> None:
 
 
 @pytest.mark.slow
-def test_where_the_time_goes() -> None:
-    """Prints milliseconds a candidate of 19 panels in a batch, step by step; what is left is bookkeeping."""
-    chosen = cell(19)
+@pytest.mark.parametrize("panels", [7, 19])
+def test_where_the_time_goes(panels: int) -> None:
+    """Prints milliseconds a candidate in a batch, step by step; what is left is bookkeeping."""
+    keep_memory()
+    chosen = cell(panels)
     X = rows(chosen, ROWS)
     columns = space(ROOMY, chosen).columns(X)
     design, made, _ = lay_out(ROOMY, chosen, columns)
@@ -161,7 +165,7 @@ def test_where_the_time_goes() -> None:
         "stowed stack": lambda: held(ROOMY, columns, every, design, made),
         "all of it": lambda: evaluate(ROOMY, chosen, columns),
     }
-    print(f"\nmilliseconds a candidate of 19 panels, batches of {ROWS}, one core")
+    print(f"\nmilliseconds a candidate of {panels} panels, batches of {ROWS}, one core")
     with threadpool_limits(1):
         spent = {name: 1e3 * seconds(step, 3) / ROWS for name, step in steps.items()}
     for name, ms in spent.items():
