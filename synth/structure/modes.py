@@ -32,7 +32,7 @@ def lowest(solve: Solve, inertia: Floats, start: Floats, rounds: int, wanted: in
     white = _white(stiff)
     values, turn = np.linalg.eigh(np.swapaxes(white, -1, -2) @ heavy @ white)
     turn = (white @ turn)[..., ::-1]
-    return _hertz(np.asarray(values[:, ::-1][:, :wanted], dtype=np.float64)), moved @ turn[:, None, :, :wanted]
+    return _hertz(values[:, ::-1][:, :wanted]), moved @ turn[:, None, :, :wanted]
 
 
 def first(solve: Solve, inertia: Floats, start: Floats, rounds: int) -> Floats:
@@ -42,7 +42,7 @@ def first(solve: Solve, inertia: Floats, start: Floats, rounds: int) -> Floats:
     return _hertz(np.linalg.eigvalsh(np.swapaxes(white, -1, -2) @ heavy @ white)[:, -1])
 
 
-def _hertz(slow: Floats) -> Floats:
+def _hertz(slow: np.ndarray) -> Floats:
     """Frequencies of 1 / omega^2."""
     return np.asarray(1.0 / (2.0 * np.pi * np.sqrt(np.maximum(slow, 1e-300))))
 
