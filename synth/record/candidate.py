@@ -262,10 +262,14 @@ def _fittings(design: Design, row: int) -> list[dict[str, Any]]:
     """Fittings with room of their own; one without room and without mass says nothing and is left out."""
     f = design.fittings
     found = []
-    for k in range(len(f.panel)):
-        low, high, mass = f.z_back[row, k], f.z_front[row, k], float(f.mass[row, k])
-        outline = _outline(f.outline[row, k])
-        if len(outline) < 3 or high - low <= SAME_CORNER:
+    corners = f.outline[row]
+    apart = (np.abs(corners - np.roll(corners, 1, axis=1)).max(axis=-1) > SAME_CORNER).tolist()
+    room = (f.z_front[row] - f.z_back[row] > SAME_CORNER).tolist()
+    # all of them at once: rounding one after the other took longer than all else here
+    rounded, low, high = _lengths(corners), _lengths(f.z_back[row]), _lengths(f.z_front[row])
+    for k, mass in enumerate(f.mass[row].tolist()):
+        outline = [corner for corner, kept in zip(rounded[k], apart[k], strict=True) if kept]
+        if len(outline) < 3 or not room[k]:
             if mass > 0.0:
                 raise ValueError(f"fitting {k} weighs {mass} kg but takes no room")
             continue
@@ -277,8 +281,8 @@ def _fittings(design: Design, row: int) -> list[dict[str, Any]]:
                 "panel": int(f.panel[k]),
                 "joint": joint,
                 "outline": outline,
-                "z_back": _lengths(low),
-                "z_front": _lengths(high),
+                "z_back": low[k],
+                "z_front": high[k],
                 "mass_kg": tidy(mass),
             }
         )
