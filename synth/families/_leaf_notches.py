@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from synth.core.arrays import Column, Floats, Ints
+from synth.core.arrays import Bools, Column, Floats, Ints
 from synth.core.build import Build
 from synth.core.geometry import Notches
 from synth.core.topology import Topology
@@ -33,11 +33,12 @@ def passed_leaves(topology: Topology) -> tuple[Ints, Ints]:
 
 
 def leaf_notches(
-    topology: Topology, axis: Floats, angle: Floats, inradius: Column, gap: Column, build: Build
+    topology: Topology, outline: Floats, axis: Floats, angle: Floats, inradius: Column, gap: Column, build: Build
 ) -> Notches:
-    """Notches of all leaves.
+    """Notches of all leaves, none where a leaf's outline does not come so near to the passing edge.
 
-    axis [B, H, 2, 3] hinge lines, angle [H] of the hub's edges, inradius [B] m of their lines, gap [B] m of outlines.
+    outline [B, P, V, 2], axis [B, H, 2, 3] hinge lines, angle [H] of the hub's edges, inradius [B] m of their lines,
+    gap [B] m between outlines.
     A leaf lies over the hub as its mirror image in its own edge, and so do the edges that notches are cut in.
     """
     leaf, hinge = passed_leaves(topology)
@@ -46,7 +47,7 @@ def leaf_notches(
     turned = angle[hinge] - own
     # what a notch asks for beside a post at rest, and by how much it is longer seen from the leaf's line
     least = build.post + PASSING_CLEARANCE + MARGIN - gap / 2.0
-    longer = _longer(topology, axis, outward, inradius, build, leaf, hinge)
+    longer = _longer(topology, axis, angle, inradius, build, leaf, hinge)
     depth = least[:, None] + longer * np.maximum(np.cos(turned), 0.0)
     depth = np.where(depth > 0.0, np.maximum(depth, LEFT), 0.0)
     # the mirror image of the passing edge, deployed
@@ -54,6 +55,8 @@ def leaf_notches(
     line = axis[:, hinge, :, :2].mean(axis=2)
     ahead = (line * outward[leaf - 1]).sum(axis=-1)
     middle = line + 2.0 * (inradius[:, None] - ahead)[..., None] * outward[leaf - 1]
+    behind = ((middle[:, :, None] - outline[:, leaf]) * normal[:, None]).sum(axis=-1).min(axis=-1)
+    depth = np.where(behind < gap[:, None] / 2.0 + depth, depth, 0.0)
     middle = middle + ((build.edge_gap - gap) / 2.0)[:, None, None] * normal
     normal = np.broadcast_to(normal, (build.rows, *normal.shape))
     return Notches(leaf, hinge, middle, normal, depth, longer * np.abs(np.sin(turned)))
@@ -62,64 +65,82 @@ def leaf_notches(
 def clear_lines(topology: Topology, edge: Floats, angle: Floats, inradius: Column, gap: Column, build: Build) -> Floats:
     """Hinge lines [B, H, 2, 2] cut short at both ends until leaves below part from their posts.
 
-    Posts in gaps: where the leaf's hub edge looks the same way, so that it moves towards the post. From seven edges on
-    the next leaf's own edge turns away from the post's line by pi / 2 - 3 pi / n (elementary). Posts in notches: until
-    the notch keeps clear of the panel's corner, unless it may lie free of the leaf.
+    Posts in gaps: where the leaf's hub edge is the next one and looks the same way, so that it moves towards the post.
+    Posts in notches: until the notch keeps clear of the panel's corner, unless it may lie free of the leaf.
     """
-    length = np.linalg.norm(edge[:, :, 1] - edge[:, :, 0], axis=-1)
-    most = length / 2.0
-    corner = inradius * np.tan(np.pi / len(angle))
-    cut = np.zeros_like(length)
-    for j, k in zip(*(x.tolist() for x in passed_leaves(topology)), strict=True):
-        if build.notched or (_beside(j - 1, k, len(angle)) and np.cos(angle[k] - angle[j - 1]) > ALONG):
-            room = _room(topology, edge, angle, inradius, gap, build, j, k, corner - most[:, k])
-            low, high = cut[:, k], most[:, k]
-            fits = room(low) >= 0.0
-            for _ in range(HALVINGS):
-                middle = (low + high) / 2.0
-                good = room(middle) >= 0.0
-                low, high = np.where(good, low, middle), np.where(good, middle, high)
-            cut[:, k] = np.where(fits, cut[:, k], high)
+    leaf, hinge = passed_leaves(topology)
+    if not build.notched:
+        use = _neighbours(leaf, hinge, len(angle)) & (np.cos(angle[hinge] - angle[leaf - 1]) > ALONG)
+        leaf, hinge = leaf[use], hinge[use]
+    most = np.linalg.norm(edge[:, :, 1] - edge[:, :, 0], axis=-1) / 2.0
+    room = _room(topology, edge, angle, inradius, gap, build, leaf, hinge)
+    low, high = np.zeros((build.rows, len(leaf))), most[:, hinge]
+    fits = room(low) >= 0.0
+    for _ in range(HALVINGS if not fits.all() else 0):
+        middle = (low + high) / 2.0
+        good = room(middle) >= 0.0
+        low, high = np.where(good, low, middle), np.where(good, middle, high)
+    cut = np.zeros_like(most)
+    for k, asked in zip(hinge.tolist(), np.where(fits, 0.0, high).T, strict=True):
+        cut[:, k] = np.maximum(cut[:, k], asked)
     share = (1.0 - cut / np.maximum(most, 1e-12))[..., None, None]
     whole = edge.mean(axis=2, keepdims=True)
     return np.asarray(np.where(share < 1.0, whole + share * (edge - whole), edge))
 
 
-def _beside(first: int, second: int, count: int) -> bool:
-    """Whether two edges of a hub share a corner."""
-    return (first - second) % count in (1, count - 1)
+def _neighbours(leaf: Ints, hinge: Ints, count: int) -> Bools:
+    """Whether [K] the hub edges of leaves and hinges share a corner."""
+    return np.isin((leaf - 1 - hinge) % count, (1, count - 1))
 
 
 def _room(
-    topology: Topology, edge: Floats, angle: Floats, inradius: Column, gap: Column, build: Build,
-    leaf: int, hinge: int, near: Column,
-) -> Callable[[Column], Column]:  # fmt: skip
-    """What is left [B] m as a leaf parts from a post whose line, `near` from the hub's corner, is cut by so much."""
-    apart = angle[hinge] - angle[leaf - 1]
-    sine, cosine = abs(float(np.sin(apart))), float(np.cos(apart))
-    count = len(angle)
-    lean = np.tan(max(np.pi / 2.0 - 3.0 * np.pi / count, 0.0)) if _beside(leaf - 1, hinge, count) else 0.0
-    above = (topology.sense == topology.sense[leaf - 1]) & (topology.steps > topology.steps[leaf - 1])
-    meet = np.tan(np.pi / count) if above[(hinge + 1) % count] or above[hinge - 1] else 0.0
-    half = gap / 2.0
-    broad = np.minimum(build.knuckle, np.maximum(half - PASSING_CLEARANCE, half / 4.0))
-    beyond = _beyond(topology, build, np.array([leaf]), np.array([hinge]))[:, 0]
-    outward = np.array([np.cos(angle[leaf - 1]), np.sin(angle[leaf - 1])])
-    away = inradius - (edge[:, hinge] @ outward).max(axis=-1) - build.post * max(-cosine, 0.0) * build.notched
+    topology: Topology,
+    edge: Floats,
+    angle: Floats,
+    inradius: Column,
+    gap: Column,
+    build: Build,
+    leaf: Ints,
+    hinge: Ints,
+) -> Callable[[Floats], Floats]:
+    """What is left [B, K] m as leaves part from posts whose lines are cut by so much [B, K].
 
-    def room(cut: Column) -> Column:
-        start = near + END_MARGIN + cut
+    From seven edges on the next leaf's own edge turns away from the post's line by pi / 2 - 3 pi / n (elementary).
+    """
+    count = len(angle)
+    turned = angle[hinge] - angle[leaf - 1]
+    sine, toward = np.abs(np.sin(turned)), np.maximum(np.cos(turned), 0.0)
+    lean = np.tan(max(np.pi / 2.0 - 3.0 * np.pi / count, 0.0)) * _neighbours(leaf, hinge, count)
+    above = (topology.sense == topology.sense[leaf - 1][:, None]) & (topology.steps > topology.steps[leaf - 1][:, None])
+    both = np.take_along_axis(above, np.stack([hinge - 1, hinge + 1], axis=-1) % count, axis=1).any(axis=1)
+    meet = np.tan(np.pi / count) * both
+    half, post = gap[:, None] / 2.0, build.post[:, None]
+    broad = np.minimum(build.knuckle[:, None], np.maximum(half - PASSING_CLEARANCE, half / 4.0))
+    beyond = _beyond(topology, build, leaf, hinge)
+    lines = edge[:, hinge]
+    near = (inradius * np.tan(np.pi / count))[:, None] - np.linalg.norm(lines[:, :, 1] - lines[:, :, 0], axis=-1) / 2.0
+    away = _away(edge, angle, inradius, leaf, hinge)
+    away = away - post * np.maximum(-np.cos(turned), 0.0) * build.notched
+
+    def room(cut: Floats) -> Floats:
         u = np.maximum(away + (END_MARGIN + cut) * sine, 0.0)
         longer = np.sqrt(u**2 + beyond) - u
-        inward = longer * max(cosine, 0.0)
+        start = near + END_MARGIN + cut
         if not build.notched:
-            return np.asarray(half + (start + longer * sine) * lean - broad - MARGIN - inward)
+            return np.asarray(half + (start + longer * sine) * lean - broad - MARGIN - longer * toward)
         begin = start - BESIDE - longer * sine
-        free = half + begin * lean - build.post - PASSING_CLEARANCE - MARGIN - inward
+        free = half + begin * lean - post - PASSING_CLEARANCE - MARGIN - longer * toward
         # where the two edges are parallel a notch does; notches of two edges must not meet inside their corner
-        return np.asarray(np.maximum(free, begin - near - LEFT + free * meet) if lean == 0.0 else free)
+        return np.asarray(np.where(lean > 0.0, free, np.maximum(free, begin - near - LEFT + free * meet)))
 
     return room
+
+
+def _away(line: Floats, angle: Floats, inradius: Column, leaf: Ints, hinge: Ints) -> Floats:
+    """Distance [B, K] m of the nearer ends of hinge lines [B, H, 2, 2 or 3] from the lines of leaves."""
+    outward = np.stack([np.cos(angle), np.sin(angle)], axis=-1)[leaf - 1]
+    ahead = (line[:, hinge, :, :2] * outward[None, :, None]).sum(axis=-1)
+    return np.asarray(inradius[:, None] - ahead.max(axis=-1))
 
 
 def _beyond(topology: Topology, build: Build, leaf: Ints, hinge: Ints) -> Floats:
@@ -132,13 +153,10 @@ def _beyond(topology: Topology, build: Build, leaf: Ints, hinge: Ints) -> Floats
 
 
 def _longer(
-    topology: Topology, axis: Floats, outward: Floats, inradius: Column, build: Build, leaf: Ints, hinge: Ints
+    topology: Topology, axis: Floats, angle: Floats, inradius: Column, build: Build, leaf: Ints, hinge: Ints
 ) -> Floats:
     """sqrt(u^2 + H^2 - z^2) - u [B, K] m for the unit of a stand-off that is nearest to the leaf's own line."""
-    mine = outward[leaf - 1]
-    away = inradius[:, None, None] - (axis[:, hinge, :, :2] * mine[None, :, None]).sum(axis=-1)
-    turn = (mine * outward[hinge]).sum(axis=-1)
-    sine = np.sqrt(np.maximum(1.0 - turn**2, 0.0))
-    near = away.min(axis=-1) + END_MARGIN * sine - build.post[:, None] * np.maximum(-turn, 0.0)
-    near = np.maximum(near, 0.0)
+    turned = angle[hinge] - angle[leaf - 1]
+    near = _away(axis, angle, inradius, leaf, hinge) + END_MARGIN * np.abs(np.sin(turned))
+    near = np.maximum(near - build.post[:, None] * np.maximum(-np.cos(turned), 0.0), 0.0)
     return np.asarray(np.sqrt(near**2 + _beyond(topology, build, leaf, hinge)) - near)

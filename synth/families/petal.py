@@ -133,7 +133,7 @@ class Petal(Family):
         latch = self._free_edges(topology, outline, angle, r)
         if not staged:
             status = self._wedges(status, parts, r, end, build)
-        notches = leaf_notches(topology, axis, angle, r, gap, build) if build.notched else None
+        notches = leaf_notches(topology, outline, axis, angle, r, gap, build) if build.notched else None
         if self.form == "two_part":
             clear = (2.0 * self.split - 1.0) * (end - r) - 2.0 * build.knuckle - build.panel_gap
             status = status.require(clear / (0.1 * r), "the outer part, folded back, comes down on the hub's hinges")

@@ -103,20 +103,19 @@ def _cut_in(outline: Floats, boxes: Floats, live: Bools) -> tuple[Floats, Bools]
 
 def _room(outline: Floats, boxes: Floats, asked: Bools, made: Bools, units: Units, panel: int) -> Column:
     """Least distance [B] that notches keep from other edges, from each other and from what pads need."""
-    rows, count = made.shape
-    out = np.full(rows, np.inf)
+    out = np.full(len(made), np.inf)
     step = np.roll(outline, -1, axis=1) - outline
     normal = unit(np.stack([-step[..., 1], step[..., 0]], axis=-1))
     real = np.linalg.norm(step, axis=-1) > SHALLOW
     alive = np.asarray(units.stiffness.any(axis=-1))
-    for k in range(count):
+    for k in np.flatnonzero(asked.any(axis=0)):
         deep = boxes[:, k, 1:3]
         inside = dot(deep[:, :, None] - outline[:, None], normal[:, None])
         least = np.where(real[:, None], inside, np.inf).min(axis=(1, 2))
         # hardware that passes where the circle has cut the edge off: no notch, and no room
         off = asked[:, k] & ~made[:, k] & (_into(boxes[:, k], outline) > 0.0)
         out = np.where(off, -LEFT, out)
-        for other in range(k):
+        for other in np.flatnonzero(made[:, :k].any(axis=0)):
             both = made[:, other]
             least = np.where(both, np.minimum(least, _apart(boxes[:, k], boxes[:, other])), least)
         for side in (0, 1):
