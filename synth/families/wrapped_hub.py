@@ -56,8 +56,9 @@ class WrappedHub(Family):
     it the corner creases must part, by 1.3 to 2 pitches in what was worked out, and that is the slack of the membranes.
     With all quads left whole it would be a quarter of the hub's radius. With a row (two rings) the sheet has two
     freedoms, folds without strain as well, and asks for 2.4 pitches or so; its drum is half as tall. Likewise with two
-    rows (three rings), two quads of four split; its drum is two thirds as tall as without. Candidates that would ask
-    for membranes longer than 4 pitches are refused. More rows, or one with three rings: not offered.
+    rows (three rings), two quads of four split; its drum is two thirds as tall as without. Three rings with one row
+    (six sides and more) have a drum a third as tall, a way of little strain, and ask for 3.7 pitches. Candidates that
+    would ask for membranes longer than 4 pitches are refused. Other rows: not offered.
 
     Membranes hold nothing once deployed (longer than their gap), and arms hang on the hub by hinges that latch; a
     network that membranes alone held would be a mechanism, and no member of this family is one.
