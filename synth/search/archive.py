@@ -8,7 +8,7 @@ import numpy as np
 from synth.core.arrays import Bools, Floats, Ints
 from synth.fronts.indicators import contributions, dominators, hypervolume, least, nondominated
 from synth.search.candidate import Candidate
-from synth.search.foresight import Ground
+from synth.search.ground import Ground
 
 NEAR = 2
 """A candidate that at most so many members dominate is worth keeping in reserve: they may fail verification."""

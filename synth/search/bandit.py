@@ -3,6 +3,7 @@
 import numpy as np
 
 from synth.core.arrays import Floats
+from synth.search.foresight import joined
 from synth.search.state import CellState, State
 
 FADE = 0.85
@@ -44,13 +45,13 @@ def chances(state: State, envelope: int, cells: list[CellState]) -> Floats:
 
 def hopes(state: State, envelope: int, cells: list[CellState]) -> Floats:
     """[n]: the most that a row foretold in each cell, and not put forward, promises beside the front of today."""
-    owners = [k for k, c in enumerate(cells) if envelope in c.hopes and len(c.hopes[envelope][0])]
+    owners = [k for k, c in enumerate(cells) if envelope in c.hopes and len(c.hopes[envelope])]
     found = np.zeros(len(cells))
     if owners:
         told = [cells[k].hopes[envelope] for k in owners]
         ground = state.archives[envelope].ground()
-        each = np.maximum(ground.worth(np.concatenate([p for p, _ in told]), np.concatenate([s for _, s in told])), 0.0)
-        np.maximum.at(found, np.repeat(owners, [len(s) for _, s in told]), each)
+        each = np.maximum(ground.worth(joined(told)), 0.0)
+        np.maximum.at(found, np.repeat(owners, [len(t) for t in told]), each)
     return found
 
 

@@ -49,6 +49,10 @@ class Correction:
         """Predicted settled objectives [..., E, M]."""
         return computed if self.ratio is None else computed * self.ratio
 
+    def margins(self, computed: Floats) -> Floats:
+        """Predicted settled margins [..., E, R]."""
+        return computed if self.shift is None else computed + self.shift
+
     def violation(self, computed: Floats, margins: Floats | None) -> Floats:
         """Predicted settled violation [..., E]: the computed one where no margins are told."""
         if margins is None or self.shift is None:

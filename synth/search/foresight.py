@@ -1,9 +1,10 @@
-"""What the rows of a cell that were evaluated foretell of rows that were not, and which of many to put forward."""
+"""What the rows of a cell that were evaluated foretell of rows that were not."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cache
 
 import numpy as np
+from scipy.special import ndtr
 
 from synth.core.arrays import Bools, Floats, Ints
 
@@ -13,44 +14,48 @@ MOST, OTHERS = 100, 40
 """Latest rows of a cell that a model is made of, and of its family's other cells."""
 SOFT = 0.2
 """Shortfall or spare margin that counts half."""
+BEND = 0.5
+"""Margin that counts half: m / (|m| + 0.5) is learned, so that a frequency of ten times its limit bends no fit."""
 WHOLE = 1e3 / (1e3 + SOFT)
 """Signed shortfall from which on a row's figures are not all there: the screen stopped it, or it is no design."""
 FLAT, DAMPED, RIDGE = 0.1, 0.1, 1e-3
 """Least weight of a column, of the weightiest one's; damping of the linear fits; what is added to the diagonal, as a
 share of the mean distance: figures of near twins need not be met exactly."""
-SPREAD = 1024
-"""Points that stand for the box in which hypervolume is counted."""
+CAUTION = 1.5
+"""Errors are taken to be so many times what leaving known rows out errs by: those surround each other, others less."""
+TOGETHER = 0.5
+"""Power of the product of the chances of margins: 1 were they independent, but what is foretold too badly of one is so
+of others."""
 UNSURE = 0.2
-"""Least chance to hold that a row is given: a model of few rows takes too much for failing."""
-LEAD = 0.1
-"""Weight of a point's lead over the front beside the hypervolume that it adds."""
-AMONG = 4
-"""A batch is picked among so many times its rows, those that promise most alone."""
+"""Least chance that a row's figures are all there: a model of few rows takes too much for failing."""
 
 
 @dataclass(eq=False)
 class Known:
-    """Latest rows X [n, D] of a cell. objectives [n, E, M]: predicted. short [n, E]: see signed()."""
+    """Latest rows X [n, D] of a cell. objectives [n, E, M], margins [n, E, R]: predicted; R is 0 where whoever
+    evaluates tells no margins. short [n, E]: see signed()."""
 
     X: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     objectives: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
     short: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    margins: Floats = field(default_factory=lambda: np.zeros((0, 0, 0)))
 
-    def tell(self, X: Floats, objectives: Floats, short: Floats) -> None:
+    def tell(self, X: Floats, objectives: Floats, short: Floats, margins: Floats) -> None:
         """Adds rows; the oldest beyond MOST are forgotten."""
         if not len(self.X):
-            self.X, self.objectives, self.short = X[-MOST:], objectives[-MOST:], short[-MOST:]
+            self.X, self.objectives, self.short, self.margins = (a[-MOST:] for a in (X, objectives, short, margins))
             return
         self.X = np.concatenate([self.X, X])[-MOST:]
         self.objectives = np.concatenate([self.objectives, objectives])[-MOST:]
         self.short = np.concatenate([self.short, short])[-MOST:]
+        self.margins = _level([self.margins, margins])[-MOST:]
 
     def beside(self, traits: Floats, most: int) -> "Known":
         """The latest rows of other cells than that of these traits, at most `most`."""
         if not len(self.X):
             return self
         other = np.flatnonzero((self.X[:, : len(traits)] != traits).any(axis=1))[-most:]
-        return Known(self.X[other], self.objectives[other], self.short[other])
+        return Known(self.X[other], self.objectives[other], self.short[other], self.margins[other])
 
 
 def model(own: Known, others: Known, envelope: int, nominal: Bools) -> "Model | None":
@@ -60,19 +65,48 @@ def model(own: Known, others: Known, envelope: int, nominal: Bools) -> "Model | 
         return None
     X, short = np.concatenate([k.X for k in told]), np.concatenate([k.short[:, [envelope]] for k in told])
     objectives = np.concatenate([k.objectives[:, envelope] for k in told])
+    margins = _level([k.margins for k in told])[:, envelope]
     whole = short[:, 0] < WHOLE
     if int(whole.sum()) < ENOUGH:
         return None
-    return Model.through(X, nominal, objectives, short, whole)
+    return Model.through(X, nominal, objectives, short, margins, whole)
+
+
+@dataclass(frozen=True, eq=False)
+class Foretold:
+    """Of n rows: objectives [n, M], their standard errors [n, M], and the chance [n] that the row holds."""
+
+    points: Floats
+    error: Floats
+    chance: Floats
+
+    def __len__(self) -> int:
+        return len(self.points)
+
+    def take(self, rows: Ints) -> "Foretold":
+        return Foretold(self.points[rows], self.error[rows], self.chance[rows])
+
+    def scaled(self, ideal: Floats, reference: Floats) -> "Foretold":
+        """The same with objectives from 0 at the ideal point [M] to 1 at the reference point [M]."""
+        span = np.where(reference > ideal, reference - ideal, 1.0)
+        return Foretold((self.points - ideal) / span, self.error / span, self.chance)
+
+
+def joined(parts: Sequence[Foretold]) -> Foretold:
+    """All rows of several, in order."""
+    told = ([p.points for p in parts], [p.error for p in parts], [p.chance for p in parts])
+    return Foretold(*(np.concatenate(figures) for figures in told))
 
 
 @dataclass(frozen=True, eq=False)
 class Model:
-    """Objectives and signed shortfall of a cell in one envelope, carried from known rows to others.
+    """Objectives and margins of a cell in one envelope, carried from known rows to others.
 
     A linear fit, and radial basis functions phi(r) = r with a constant through what it leaves (Powell 1992:
     conditionally definite, so that any distinct rows can be interpolated). Columns are stretched by how much the linear
-    fits say that they matter. Objectives are learned from the rows that were worked out, the shortfall from all.
+    fits say that they matter. Figures (objectives, then margins) are learned from the rows that were worked out, each
+    for itself: a sum over requirements has a kink wherever one begins to hold. Whether a row's figures are all there
+    is learned from all rows; where no margins are told, the signed shortfall is, in its place.
     """
 
     rows: Floats
@@ -80,26 +114,40 @@ class Model:
     known: Floats
     weight: Floats
     whole: Ints
-    objectives: "Part"
+    figures: "Part"
     short: "Part"
+    asked: int
 
     @staticmethod
-    def through(X: Floats, nominal: Bools, objectives: Floats, short: Floats, whole: Bools) -> "Model":
-        """X [n, D], objectives [n, M], short [n, 1], whole [n]."""
+    def through(X: Floats, nominal: Bools, objectives: Floats, short: Floats, margins: Floats, whole: Bools) -> "Model":
+        """X [n, D], objectives [n, M], short [n, 1], margins [n, R], whole [n]."""
         known, some = coded(X, X, nominal), np.flatnonzero(whole)
-        goals, holds = Line.through(known[some], objectives[some]), Line.through(known, short)
+        asked = margins.shape[1]
+        figures = objectives
+        if asked:
+            short = np.where(whole, -0.5, 1.0)[:, None]
+            figures = np.concatenate([objectives, margins / (np.abs(margins) + BEND)], axis=1)
+        goals, holds = Line.through(known[some], figures[some]), Line.through(known, short)
         weight = np.sqrt((np.concatenate([goals.slopes, holds.slopes], axis=1) ** 2).mean(axis=1))
         weight = np.maximum(weight / max(float(weight.max()), 1e-12), FLAT)
         known = known * weight
         far = distances(known, known)
-        first = Part(goals, _factor(far[np.ix_(some, some)], goals.left))
-        return Model(X, nominal, known, weight, some, first, Part(holds, _factor(far, holds.left)))
+        first = Part.through(goals, far[np.ix_(some, some)])
+        return Model(X, nominal, known, weight, some, first, Part.through(holds, far), asked)
 
-    def at(self, X: Floats) -> tuple[Floats, Floats]:
-        """Objectives [m, M] and signed shortfall [m] of rows."""
+    def at(self, X: Floats) -> Foretold:
+        """Of rows [m, D]. The chance is that of all margins to hold, each normal about what is foretold, times that of
+        the figures to be there."""
         wanted = coded(self.rows, X, self.nominal)
         far = distances(wanted * self.weight, self.known)
-        return self.objectives.at(wanted, far[:, self.whole]), self.short.at(wanted, far)[:, 0]
+        near = far[:, self.whole]
+        figures, error = self.figures.at(wanted, near), CAUTION * self.figures.error(near)
+        chance = np.minimum(np.maximum(0.5 - self.short.at(wanted, far)[:, 0], UNSURE), 1.0)
+        wide = figures.shape[1] - self.asked
+        if self.asked:
+            each = ndtr(figures[:, wide:] / np.maximum(error[:, wide:], 1e-9))
+            chance = chance * each.prod(axis=1) ** TOGETHER
+        return Foretold(figures[:, :wide], error[:, :wide], chance)
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,10 +171,30 @@ class Line:
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """A linear fit and the factors [n + 1, K] of the radial basis functions and the constant."""
+    """A linear fit, the factors [n + 1, K] of the radial basis functions and the constant, and how far they err.
+
+    missed [K]: root mean square of what each known row is foretold wrong by when it is left out, from the factors and
+    the diagonal of the inverse (Rippa 1999). apart: mean distance of known rows to their nearest.
+    """
 
     line: Line
     factor: Floats
+    missed: Floats
+    apart: float
+
+    @staticmethod
+    def through(line: Line, far: Floats) -> "Part":
+        """Through what a line leaves at rows so far [n, n] apart."""
+        n = len(far)
+        system = np.ones((n + 1, n + 1))
+        system[:n, :n] = -far
+        system[np.arange(n), np.arange(n)] = RIDGE * float(far.mean())
+        system[n, n] = 0.0
+        inverse = np.linalg.inv(system)
+        factor = inverse[:, :n] @ line.left
+        missed = factor[:n] / np.diag(inverse)[:n, None]
+        nearest = np.where(np.eye(n, dtype=bool), np.inf, far).min(axis=1)
+        return Part(line, factor, np.sqrt((missed**2).mean(axis=0)), max(float(nearest.mean()), 1e-12))
 
     def at(self, X: Floats, far: Floats) -> Floats:
         """[m, K] at rows X [m, D] so far [m, n] from the known ones."""
@@ -134,15 +202,16 @@ class Part:
         found = (X - line.middle) @ line.slopes + self.factor[-1] - far @ self.factor[:-1]
         return np.asarray(line.mean + line.size * found)
 
+    def error(self, far: Floats) -> Floats:
+        """[m, K]: standard errors at rows so far [m, n] from the known ones: what leaving one out errs by, growing with
+        the root of the distance to the nearest (a linear variogram, as phi(r) = r stands for)."""
+        return np.asarray(np.sqrt(far.min(axis=1) / self.apart)[:, None] * self.missed * self.line.size)
 
-def _factor(far: Floats, left: Floats) -> Floats:
-    """Factors of radial basis functions through what is left [n, K] at rows so far [n, n] apart."""
-    n = len(far)
-    system = np.ones((n + 1, n + 1))
-    system[:n, :n] = -far
-    system[np.arange(n), np.arange(n)] = RIDGE * float(far.mean())
-    system[n, n] = 0.0
-    return np.asarray(np.linalg.solve(system, np.concatenate([left, np.zeros((1, left.shape[1]))])))
+
+def _level(parts: list[Floats]) -> Floats:
+    """Margins [n, E, R] put together; rows that nobody could work out have none and get zeros, which nothing reads."""
+    wide = max(p.shape[2] for p in parts)
+    return np.concatenate([np.pad(p, ((0, 0), (0, 0), (0, wide - p.shape[2]))) for p in parts])
 
 
 def signed(shortfall: Floats, margins: Floats | None) -> Floats:
@@ -163,94 +232,3 @@ def distances(a: Floats, b: Floats) -> Floats:
     """[n, m] Euclidean distances of rows."""
     square = (a * a).sum(axis=1)[:, None] + (b * b).sum(axis=1) - 2.0 * (a @ b.T)
     return np.asarray(np.sqrt(np.maximum(square, 0.0)))
-
-
-class Ground:
-    """What a front [m, M] of scaled points leaves to be won: points spread over the unit box that no member dominates.
-
-    The share of them that a point dominates estimates the hypervolume that it would add (Monte Carlo over a fixed
-    additive recurrence: Roberts 2018's generalised golden ratio; error about 1 / sqrt(SPREAD)).
-    """
-
-    def __init__(self, front: Floats, objectives: int) -> None:
-        self.front = front
-        spread = _box(objectives)
-        if len(front):
-            spread = spread[~_dominate(front, spread).any(axis=0)]
-        self.left = spread
-
-    def worth(self, points: Floats, short: Floats) -> Floats:
-        """[n]: what foretold points promise: hypervolume added, with a little for the lead over the front that decides
-        where the share is below what the spread resolves, times the chance that the row holds. Negative where a member
-        dominates them."""
-        room = _lead(points, self.front) if len(self.front) else np.ones(len(points))
-        won = self.won(points).sum(axis=1) / SPREAD if len(self.left) else np.zeros(len(points))
-        return _weighed(won, room, short)
-
-    def won(self, points: Floats) -> Bools:
-        """[n, left]: which of what is left each point dominates."""
-        return _dominate(points, self.left)
-
-    def best(self, points: Floats, short: Floats, rows: int) -> Ints:
-        """Which `rows` of foretold points [n, M] promise most, best first, each with the earlier ones taken in."""
-        room = _lead(points, self.front) if len(self.front) else np.ones(len(points))
-        won = self.won(points)
-        sums = won.sum(axis=1).astype(np.float64)
-        if len(points) > AMONG * rows:
-            # what promises little alone promises no more beside the earlier choices
-            some = np.argsort(-_weighed(sums / SPREAD, room, short), kind="stable")[: AMONG * rows]
-            return np.asarray(some[_greedy(points[some], short[some], won[some], sums[some], room[some], rows)])
-        return _greedy(points, short, won, sums, room, rows)
-
-
-def _greedy(points: Floats, short: Floats, won: Bools, sums: Floats, room: Floats, rows: int) -> Ints:
-    chosen: list[int] = []
-    chance, penalty = _chance(short)
-    for _ in range(min(rows, len(points))):
-        worth = np.where(room > 0.0, (sums / SPREAD + LEAD * room) * chance, room - penalty)
-        worth[chosen] = -np.inf
-        k = int(worth.argmax())
-        chosen.append(k)
-        room = np.minimum(room, (points[k] - points).max(axis=1))
-        taken = np.flatnonzero(won[k])
-        if len(taken):
-            sums = sums - won[:, taken].sum(axis=1)
-            won[:, taken] = False
-    return np.array(chosen, dtype=np.int64)
-
-
-def _weighed(won: Floats, room: Floats, short: Floats) -> Floats:
-    chance, penalty = _chance(short)
-    return np.where(room > 0.0, (won + LEAD * room) * chance, room - penalty)
-
-
-def _chance(short: Floats) -> tuple[Floats, Floats]:
-    """Chance to hold, and what is taken off where a member dominates."""
-    return np.minimum(np.maximum(0.5 - short, UNSURE), 1.0), 0.1 * np.maximum(short, 0.0)
-
-
-def _dominate(points: Floats, others: Floats) -> Bools:
-    """[n, m]: which of the others each point is at most as great as in everything."""
-    found = points[:, None, 0] <= others[None, :, 0]
-    for k in range(1, points.shape[1]):
-        found &= points[:, None, k] <= others[None, :, k]
-    return np.asarray(found)
-
-
-@cache
-def _box(objectives: int) -> Floats:
-    """[SPREAD, M] points evenly spread over the unit box."""
-    root = 2.0
-    for _ in range(60):  # the root of x^(M + 1) = x + 1
-        root = (1.0 + root) ** (1.0 / (objectives + 1))
-    step = root ** -np.arange(1, objectives + 1)
-    return np.asarray((0.5 + np.arange(1, SPREAD + 1)[:, None] * step) % 1.0)
-
-
-def _lead(points: Floats, front: Floats) -> Floats:
-    """[n]: how far each point could be worsened in all objectives until a member dominates it (the maximin improvement
-    of Balling 2003): the least over the front of the greatest lead in any objective."""
-    lead = front[None, :, 0] - points[:, None, 0]
-    for k in range(1, points.shape[1]):
-        np.maximum(lead, front[None, :, k] - points[:, None, k], out=lead)
-    return np.asarray(lead.min(axis=1))

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search.foresight import OTHERS, Known, Model, model
+from synth.search.foresight import OTHERS, Foretold, Known, Model, joined, model
 from synth.search.state import FRESH, OPERATORS, CellState, State
 from synth.search.types import Evaluator
 
@@ -39,7 +39,8 @@ def spread(rows: int, columns: int, rng: np.random.Generator) -> Floats:
 
 
 def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
-    """Elites moved by normal steps of 0.002 to 0.6 (log-uniform) in some of their columns; walls hold.
+    """Elites moved by normal steps of 0.002 to 0.6 (log-uniform), half of them in one column and half in some; walls
+    hold.
 
     The large ones reach the next option of a choice, and of a grid the next value.
     """
@@ -47,7 +48,7 @@ def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
         return np.zeros((rows, 0))
     base = elites[rng.integers(len(elites), size=rows)]
     columns = base.shape[1]
-    moved = rng.random(base.shape) < max(0.3, 1.0 / columns)
+    moved = (rng.random(base.shape) < max(0.3, 1.0 / columns)) & (rng.random((rows, 1)) < 0.5)
     moved[np.arange(rows), rng.integers(columns, size=rows)] = True
     size = 10.0 ** rng.uniform(-2.7, -0.2, (rows, 1))
     return np.asarray(np.clip(base + moved * size * rng.standard_normal(base.shape), 0.0, 1.0))
@@ -188,8 +189,8 @@ def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any]) -> Float
                 models[key] = model(Known(), state.lore.get(cell.family, Known()), int(e), nominal)
             known = models[key]
             if known is not None and known.rows.shape[1] == rows.shape[1]:
-                points, short = known.at(rows)
-                worth = state.archives[int(e)].ground().worth(state.goals.normalised(int(e), points), short)
+                told = known.at(rows).scaled(state.goals.ideal[e], state.goals.reference[e])
+                worth = state.archives[int(e)].ground().worth(told)
                 found[k] = np.fmax(found[k], float(worth.max()))
     return found
 
@@ -208,21 +209,20 @@ def _promising(
     goals = state.goals
     ground = state.archives[envelope].ground()
 
-    def foretold(rows: Floats) -> tuple[Floats, Floats]:
-        objectives, short = known.at(np.concatenate([np.tile(cell.traits, (len(rows), 1)), rows], axis=1))
-        return goals.normalised(envelope, objectives), short
+    def foretold(rows: Floats) -> Foretold:
+        whole = np.concatenate([np.tile(cell.traits, (len(rows), 1)), rows], axis=1)
+        return known.at(whole).scaled(goals.ideal[envelope], goals.reference[envelope])
 
-    points, short = foretold(X)
-    parents = np.argsort(-ground.worth(points, short), kind="stable")[:PARENTS]
+    told = foretold(X)
+    parents = np.argsort(-ground.worth(told), kind="stable")[:PARENTS]
     both = np.concatenate([X, evaluator.snap(cell.cell, step(X[parents], CHILDREN, state.rng))])
     fresh = cell.seen.unknown(both)
     fresh = fresh[fresh >= len(X)]
-    more, lacking = foretold(both[fresh])
+    told = joined([told, foretold(both[fresh])])
     X, names = np.concatenate([X, both[fresh]]), names + [FRESH] * len(fresh)
-    points, short = np.concatenate([points, more]), np.concatenate([short, lacking])
     count = int(np.ceil(FORESEEN * rows))
-    picked = ground.best(points, short, count + HOPES)
-    cell.hopes[envelope] = (points[picked[count:]], short[picked[count:]])
+    picked = ground.best(told, count + HOPES)
+    cell.hopes[envelope] = told.take(picked[count:])
     picked = picked[:count]
     rest = np.setdiff1d(np.arange(len(X)), picked)
     order = np.concatenate([picked, rest])

@@ -99,6 +99,7 @@ def _tell_batch(state: State, sent: Sent, result: Result) -> None:
         np.concatenate([np.tile(cell.traits, (len(X), 1)), X], axis=1),
         predicted,
         signed(shortfall, result.margins),
+        np.zeros((*shortfall.shape, 0)) if result.margins is None else cell.correction.margins(result.margins),
     )
     if cell.alive:
         cell.told_rows.tell(*rows_told)

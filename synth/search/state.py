@@ -10,7 +10,7 @@ from synth.search.archive import Archive
 from synth.search.breeding import Breeding
 from synth.search.candidate import Candidate
 from synth.search.correction import Correction
-from synth.search.foresight import Known
+from synth.search.foresight import Foretold, Known
 from synth.search.seen import Seen
 from synth.search.settings import Settings
 from synth.search.types import Evaluator, Goals
@@ -25,8 +25,8 @@ class CellState:
     """One cell. open [E]: where it has a chance. breeding: a population for each such envelope.
 
     spent: rows put forward. gain, weight [E]: discounted hypervolume gain and rows behind it. idle: batches told
-    since the last gain. told_rows: its latest rows; hopes: for each envelope, foretold points and signed shortfall of
-    rows that were not put forward; traits, nominal: see Evaluator. best [E]: least predicted violation seen. passed,
+    since the last gain. told_rows: its latest rows; hopes: for each envelope, what is foretold of rows
+    that were not put forward; traits, nominal: see Evaluator. best [E]: least predicted violation seen. passed,
     failed: verdicts. started, told: its first batch was formed, and answered. waiting [n, D]: rows known from elsewhere
     that are put forward before all else.
     """
@@ -45,7 +45,7 @@ class CellState:
     seen: Seen = field(default_factory=Seen)
     correction: Correction = field(default_factory=Correction)
     told_rows: Known = field(default_factory=Known)
-    hopes: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+    hopes: dict[int, Foretold] = field(default_factory=dict)
     traits: Floats = field(default_factory=lambda: np.zeros(0))
     nominal: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
     spent: int = 0

@@ -19,8 +19,8 @@ from synth.problem import Problem
 from synth.search.evaluator import ProblemEvaluator
 from synth.search.types import Goals
 
-Figures = Callable[[Cell, Floats], tuple[Floats, Floats]]
-"""objectives [n, E, M] and violation [n, E] of rows of a cell."""
+Figures = Callable[[Cell, Floats], tuple[Floats, Floats, Floats]]
+"""objectives [n, E, M], violation [n, E] and margins [n, E, R] of rows of a cell."""
 CALLS = 12
 """A search that asks so many times its evaluations, mostly designs it knows already, is stopped."""
 
@@ -109,11 +109,16 @@ class Counter:
     budget: int
     objectives: list[Floats] = field(default_factory=list)
     violation: list[Floats] = field(default_factory=list)
+    margins: list[Floats] = field(default_factory=list)
     _known: dict[tuple[int, bytes], int] = field(default_factory=dict)
     calls: int = 0
 
     def of(self, designs: Sequence[tuple[Cell, Floats]]) -> tuple[Floats, Floats]:
         """objectives [n, E, M] and violation [n, E]; raises Spent once the budget is used up."""
+        return self.told(designs)[:2]
+
+    def told(self, designs: Sequence[tuple[Cell, Floats]]) -> tuple[Floats, Floats, Floats]:
+        """The same with margins [n, E, R]."""
         if len(self.objectives) >= self.budget or self.calls > CALLS * self.budget:
             raise Spent
         self.calls += len(designs)
@@ -122,17 +127,19 @@ class Counter:
         for (cell, x), key in zip(designs, keys, strict=True):
             if key not in self._known:
                 new.setdefault(cell, {})[key[1]] = x
-        found: dict[tuple[int, bytes], tuple[Floats, Floats]] = {}
+        found: dict[tuple[int, bytes], tuple[Floats, Floats, Floats]] = {}
         for cell, rows in new.items():
-            F, v = self.field.figures(cell, np.stack(list(rows.values())))
-            found.update({(self.field.number(cell), code): (F[k], v[k]) for k, code in enumerate(rows)})
+            F, v, m = self.field.figures(cell, np.stack(list(rows.values())))
+            found.update({(self.field.number(cell), code): (F[k], v[k], m[k]) for k, code in enumerate(rows)})
         for key in keys:
             if key not in self._known:
                 self._known[key] = len(self.objectives)
                 self.objectives.append(found[key][0])
                 self.violation.append(found[key][1])
+                self.margins.append(found[key][2])
         places = [self._known[key] for key in keys]
-        return np.stack([self.objectives[k] for k in places]), np.stack([self.violation[k] for k in places])
+        F, v, m = (np.stack([kept[k] for k in places]) for kept in (self.objectives, self.violation, self.margins))
+        return F, v, m
 
     def coded(self, U: Floats) -> tuple[Floats, Floats]:
         """The same of coded designs [n, K]."""

@@ -48,16 +48,15 @@ def listed_field(name: str, tables: Path) -> Field:
     file = tables / f"{name}.npz"
     if not file.exists():
         tables.mkdir(parents=True, exist_ok=True)
-        made = listed(grid)
-        np.savez_compressed(file, objectives=made.objectives, violation=made.violation)
+        listed(grid).save(file)
     full, goals = loaded(grid, file), goals_of(grid.problem)
     best = [full.objectives[full.best(e), e] for e in range(goals.count)]
     box = list(zip(best, goals.ideal, goals.reference, strict=True))
     truth = np.array([hypervolume_share(points, low, high) for points, low, high in box])
 
-    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats]:
+    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats, Floats]:
         numbers = full.numbers(cell, X)
-        return full.objectives[numbers], full.violation[numbers]
+        return full.objectives[numbers], full.violation[numbers], full.margins[numbers]
 
     levels = dict(grid.levels)
     return Field(name, grid.problem, goals, Snapping(grid), figures, full.cells, levels, True, truth)
@@ -70,9 +69,11 @@ def main_field() -> Field:
     shut, _ = closed_families(asked)
     evaluator = ProblemEvaluator(asked, shut)
 
-    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats]:
+    def figures(cell: Cell, X: Floats) -> tuple[Floats, Floats, Floats]:
         parts = [cheap(asked, Task(cell, X[k : k + CHUNK])) for k in range(0, len(X), CHUNK)]
-        return np.concatenate([p.objectives for p in parts]), np.concatenate([p.violation for p in parts])
+        told = [(p.objectives, p.violation, p.margins) for p in parts if p.margins is not None]
+        objectives, violation, margins = (np.concatenate(figure) for figure in zip(*told, strict=True))
+        return objectives, violation, margins
 
     return Field(MAIN, asked, goals_of(asked), evaluator, figures, list(evaluator.cells()))
 
@@ -85,9 +86,9 @@ def ours(contest: Field, evaluations: int, seed: int) -> Counter:
 
     def work(asked: Problem, task: Task) -> Scores:
         kept = counter if task.level == "evaluate" else looked
-        F, violation = kept.of([(task.cell, x) for x in task.X])
+        F, violation, margins = kept.told([(task.cell, x) for x in task.X])
         verified = violation.min(axis=1) <= 0.0 if task.level == "verify" else None
-        return Scores(F, violation, np.full(len(F), "", dtype=object), None, verified)
+        return Scores(F, violation, np.full(len(F), "", dtype=object), margins, verified)
 
     state = begin(contest.evaluator, contest.goals, Settings.for_budget(evaluations // count, seed, count))
     with InProcess(work, contest.problem) as pool:
@@ -122,7 +123,7 @@ def fingerprint(contest: Field) -> str:
     designs = contest.decode(np.random.default_rng(5).random((16, len(contest.variables))))
     told = hashlib.sha256()
     for cell, x in designs:
-        for figures in contest.figures(cell, x[None]):
+        for figures in contest.figures(cell, x[None])[:2]:
             told.update(np.char.mod("%.7e", figures).tobytes())
     return told.hexdigest()[:10]
 

@@ -39,7 +39,7 @@ def truth(name: str) -> dict[str, Any]:
 def figures(name: str, numbers: list[int]) -> tuple[Floats, Floats]:
     """objectives [n, E, M] and violation [n, E] of designs by number, worked out now, cell by cell."""
     asked, cells = grid(name), grid(name).cells()
-    blank = Listed(asked, cells, np.zeros((0, 0, 0)), np.zeros((0, 0)))
+    blank = Listed(asked, cells, np.zeros((0, 0, 0)), np.zeros((0, 0)), np.zeros((0, 0, 0)))
     owner = np.searchsorted(blank.first, numbers, side="right") - 1
     objectives, violation = [], []
     for k in np.unique(owner):

@@ -98,13 +98,14 @@ GRIDS: dict[str, Callable[[], Grid]] = {"three_families": three_families, "one_f
 
 @dataclass(frozen=True, eq=False)
 class Listed:
-    """Figures of every design of a grid: cells in order, objectives [N, E, M], violation [N, E]; first [n]: the number
-    of a cell's first design."""
+    """Figures of every design of a grid: cells in order, objectives [N, E, M], violation [N, E], margins
+    [N, E, R]; first [n]: the number of a cell's first design."""
 
     grid: Grid
     cells: list[Cell]
     objectives: Floats
     violation: Floats
+    margins: Floats
 
     @cached_property
     def first(self) -> Ints:
@@ -121,6 +122,10 @@ class Listed:
         within = np.ravel_multi_index(tuple(place.T), self.grid.counts(cell))
         return np.asarray(self.first[self.order[cell]] + within)
 
+    def save(self, table: Path) -> None:
+        """Writes every figure of every design."""
+        np.savez_compressed(table, objectives=self.objectives, violation=self.violation, margins=self.margins)
+
     def best(self, envelope: int) -> Ints:
         """Numbers of the feasible designs that nothing dominates, one of each that are equal."""
         feasible = np.flatnonzero(self.violation[:, envelope] <= 0.0)
@@ -130,21 +135,23 @@ class Listed:
 
 def listed(grid: Grid, told: Callable[[str], None] = lambda _: None) -> Listed:
     """Works out every design."""
-    objectives, violation, cells = [], [], grid.cells()
+    objectives, violation, margins, cells = [], [], [], grid.cells()
     for cell in cells:
         X = grid.rows(cell)
         for start in range(0, len(X), CHUNK):
             scores = cheap(grid.problem, Task(cell, X[start : start + CHUNK], "evaluate"))
             objectives.append(scores.objectives)
             violation.append(scores.violation)
+            assert scores.margins is not None
+            margins.append(scores.margins)
         told(f"{cell.label}: {len(X)}")
-    return Listed(grid, cells, np.concatenate(objectives), np.concatenate(violation))
+    return Listed(grid, cells, *(np.concatenate(parts) for parts in (objectives, violation, margins)))
 
 
 def loaded(grid: Grid, table: Path) -> Listed:
     """What `--table` wrote."""
     with np.load(table) as kept:
-        return Listed(grid, grid.cells(), kept["objectives"], kept["violation"])
+        return Listed(grid, grid.cells(), kept["objectives"], kept["violation"], kept["margins"])
 
 
 def truth_of(full: Listed) -> dict[str, Any]:
@@ -192,7 +199,7 @@ def main() -> None:
     full = listed(GRIDS[options.name](), lambda line: print(line, flush=True))
     path(options.name).write_text(json.dumps(truth_of(full), indent=1) + "\n")
     if options.table is not None:
-        np.savez_compressed(options.table, objectives=full.objectives, violation=full.violation)
+        full.save(options.table)
     print(f"{len(full.objectives)} designs; hypervolumes {[f['hypervolume'] for f in truth_of(full)['fronts']]}")
 
 
