@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from synth.app.folder import candidate_record, sought
+from synth.app.stops import with_stops
 from synth.cell import vocabulary
 from synth.core.errors import InputError, nearest
 from synth.core.units import QuantityError, to_si
@@ -14,9 +15,12 @@ from synth.export.paper import PAPERS
 from synth.export.side_by_side import MOST, write_side_by_side
 from synth.fronts.picking import picked
 from synth.fronts.store import read_front, read_run
+from synth.problem.problem import Problem
 from synth.problem.reading import load
 
 STYLES = ("pin", "snap", "none")
+TELL_STOPS = ("record", "review")
+"""Formats that tell what a stage stopped half-way leaves free; without them it is not worked out."""
 _PLAIN = ("scale", "poisson", "factor")
 _PRESSURE = ("modulus", "strength")
 
@@ -83,18 +87,21 @@ def seed(
         options = replace(options, clear_diameter=problem.aperture.clear_diameter, problem=problem.source,
                           keep_out=problem.keep_out)  # fmt: skip
     if candidate is not None:
-        record = candidate_record(folder, candidate)
+        record = _record(folder, candidate, names, problem)
         target = out or Path("results") / f"seed-{candidate}"
         return Seeded(target, {candidate: write_package(record, target, names, options)}, [])
-    return _several(
-        folder, out or Path("results") / f"seeds-{folder.resolve().name}", names, top or 0, by, envelope, options
-    )
+    place = out or Path("results") / f"seeds-{folder.resolve().name}"
+    return _several(folder, place, names, _picks(folder, top or 0, by, envelope), options, problem)
 
 
-def _several(
-    folder: Path, out: Path, names: list[str] | None, top: int, by: str, envelope: str | None, options: Options
-) -> Seeded:
-    """Packages in sub-folders by id, comparison.pdf and comparison.csv beside them."""
+def _record(folder: Path, candidate: str, names: list[str] | None, problem: Problem | None) -> dict[str, Any]:
+    """The candidate's record, with what a stage stopped half-way leaves free where a format asked for tells it."""
+    record = candidate_record(folder, candidate)
+    return with_stops(record, problem) if names is None or set(TELL_STOPS) & set(names) else record
+
+
+def _picks(folder: Path, top: int, by: str, envelope: str | None) -> tuple[list[str], str]:
+    """Ids of different candidates, and how they were picked."""
     if not 1 <= top <= MOST:
         raise InputError(f"top: must be 1 to {MOST}; got {top}")
     front = read_front(folder)
@@ -107,13 +114,26 @@ def _several(
     if not rows:
         raise InputError(f"{folder}: its front holds no candidate")
     picks = picked(rows, sought(read_run(folder)), by, top)
-    records = [candidate_record(folder, r.id) for r in picks]
+    where = f" in envelope {envelope}" if envelope else ""
+    feasible = "" if all(r.feasible for r in picks) else " None meets every requirement."
+    how = (f"The best by {by} of {len(rows)} candidates{where}, spread over families first, then over numbers of "
+           f"panels and parts.{feasible}")  # fmt: skip
+    return [r.id for r in picks], how
+
+
+def _several(
+    folder: Path,
+    out: Path,
+    names: list[str] | None,
+    picks: tuple[list[str], str],
+    options: Options,
+    problem: Problem | None,
+) -> Seeded:
+    """Packages in sub-folders by id, comparison.pdf and comparison.csv beside them."""
+    ids, how = picks
     with placing(out) as beside:
+        records = [_record(folder, id, names, problem) for id in ids]
         made = {r["id"]: write_package(r, beside / str(r["id"]), names, options) for r in records}
-        where = f" in envelope {envelope}" if envelope else ""
-        feasible = "" if all(r.feasible for r in picks) else " None meets every requirement."
-        how = (f"The best by {by} of {len(rows)} candidates{where}, spread over families first, then over numbers of "
-               f"panels and parts.{feasible}")  # fmt: skip
         pages = write_side_by_side(records, beside, how)
     packages = {name: replace(p, path=out / name) for name, p in made.items()}
     return Seeded(out, packages, [p.name for p in pages])

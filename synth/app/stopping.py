@@ -1,6 +1,6 @@
 """A recorded candidate laid out again, to ask what still moves when one of its stages stops half-way."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from synth.core.errors import InputError, RunFolderError
 from synth.core.motion import Motion
 from synth.evaluate import family_of, lay_out
 from synth.fold.interference import Clearance
-from synth.fold.partial import Stopped, stopped
+from synth.fold.partial import Onward, Stopped, nothing_left, onward, stopped
 from synth.fold.route import motion_of
 from synth.problem.problem import Problem
 
@@ -25,7 +25,7 @@ SAME = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
+class Laid:
     """One candidate as it moves, and the keep-out boxes [K, 2, 3] and their names."""
 
     design: Design
@@ -34,7 +34,16 @@ class _Asked:
     names: tuple[str, ...]
 
     def when(self, stage: int, share: float) -> Stopped:
+        """What later stages can do once it has stopped there."""
         return stopped(self.design, self.motion, stage, share, self.boxes, self.names)
+
+    def onward(self, stage: int) -> Iterator[Onward]:
+        """Its later stages in order, once it has stopped half-way: each proven when it is asked for."""
+        return onward(self.design, self.motion, stage, HALF_WAY, self.boxes, self.names)
+
+    def nothing_left(self, stage: int) -> str:
+        """Why nothing is left to move once it has stopped, or an empty text."""
+        return nothing_left(self.design, self.motion, stage)
 
 
 def stopped_stage(path: Path, candidate: str, where: str) -> tuple[dict[str, Any], str]:
@@ -47,7 +56,7 @@ def stopped_stage(path: Path, candidate: str, where: str) -> tuple[dict[str, Any
     record = folder.candidate_record(path, candidate)
     count = len(record["path"]["stages"])
     stage, share = (None, HALF_WAY) if where == "all" else _read(where, count)
-    asked = _laid_out(folder.problem_of(path), record)
+    asked = laid_out(folder.problem_of(path), record)
     if stage is not None:
         found = asked.when(stage, share)
         return _document(found), _text(found, record)
@@ -69,7 +78,8 @@ def _read(where: str, count: int) -> tuple[int, float]:
     return stage, share
 
 
-def _laid_out(problem: Problem, record: Mapping[str, Any]) -> _Asked:
+def laid_out(problem: Problem, record: Mapping[str, Any]) -> Laid:
+    """The candidate of a record. RunFolderError where it is not what its genes give."""
     cell, row = cell_from(problem, record["family"], record["genes"])
     columns = space(problem, cell).columns(row)
     laid, _, build = lay_out(problem, cell, columns)
@@ -80,7 +90,7 @@ def _laid_out(problem: Problem, record: Mapping[str, Any]) -> _Asked:
         raise RunFolderError(f"{record['id']}: its genes no longer give its record; it was made by another version")
     names = tuple(k.name for k in problem.keep_out)
     boxes = np.array([[k.min, k.max] for k in problem.keep_out], dtype=np.float64).reshape(-1, 2, 3)
-    return _Asked(design, motion, boxes, names)
+    return Laid(design, motion, boxes, names)
 
 
 def _clearance(found: Clearance) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from synth.export.cautions import DEFERS, cautions
 from synth.export.linkage import freedoms
 from synth.export.parts import Record
+from synth.export.stops_text import told as stops_told
 
 
 def readme(
@@ -74,9 +75,15 @@ def _motion(record: Record) -> list[str]:
     count = f"{len(stages)} stage{'s' * (len(stages) > 1)}"
     free = "slack joints hold it." if middle is None else f"{middle} degrees of freedom half way."
     lines = [f"- {count} along s from 0 (stowed) to 1 (deployed), {len(record['path']['s'])} stations; {free}"]
-    for k, stage in enumerate(stages, start=1):
+    for k, stage in enumerate(stages):
         pairs = ", ".join(f"{h} ({'-'.join(str(p) for p in record['hinges'][h]['panels'])})" for h in stage["hinges"])
         lines.append(f"- Stage {k}, s {stage['s'][0]:.3f} to {stage['s'][1]:.3f}: hinges (panels) {pairs}.")
+    if len(stages) > 1 and stops_told(record):
+        lines.append(
+            "- What can still move with a stage stopped half-way: the table in the review sheet; in full in the "
+            "record, `stopped_half_way` of every entry of `path.stages` (SI; `share` of a stage's own "
+            "turn, `s` of the path)."
+        )
     told = record.get("drive")
     lines.append(
         "- Torque margins are not stated: the record tells no springs, friction or harness. joints.csv gives the "

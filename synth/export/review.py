@@ -1,4 +1,5 @@
-"""Review sheet of one candidate as a PDF of two A4 pages: what is asked and met, how it unfolds, budgets, hazards."""
+"""Review sheet of one candidate as a PDF of two A4 pages: what is asked and met, how it unfolds, budgets, hazards;
+a third where stages that stop half-way leave others free."""
 
 import math
 import textwrap
@@ -10,6 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from synth.core.arrays import Floats
+from synth.export import stops_text
 from synth.export.cautions import DEFERS, cautions
 from synth.export.engineering import shown
 from synth.export.keep_out import Box, named, near, solid
@@ -29,8 +31,15 @@ _EYE = (-58.0, 32.0)
 def write_review(record: Record, folder: Path, keep_out: Sequence[KeepOut] = ()) -> list[Path]:
     """review.pdf; returns the file. keep_out: boxes of the problem. Equal records give equal bytes."""
     with drawing():
-        pages = (_first(record), _second(record, keep_out))
+        pages = [_first(record), _second(record, keep_out)]
+        if _pages(record) == 3:
+            pages.append(_third(record))
         return [save_pdf(pages, folder / "review.pdf", f"Review sheet of {record['id']}")]
+
+
+def _pages(record: Record) -> int:
+    """A third page where there are later stages to tell of."""
+    return 3 if len(record["path"]["stages"]) > 1 and stops_text.told(record) else 2
 
 
 def _place(x: float, y: float, wide: float, high: float) -> tuple[float, float, float, float]:
@@ -59,7 +68,7 @@ def _top(figure: Figure, record: Record, page: int) -> None:
     counts = ", ".join(f"{len(record[k])} {k}" for k in ("panels", "hinges", "latches"))
     _words(figure, 15, 20, f"{record['family']} in envelope '{record['envelope']}'   {counts}", 9)
     _words(figure, 15, 25.5, verdict, 9, color=GOOD if verified and not missed else BAD, fontweight="bold")
-    _words(figure, 195, 12, f"Review sheet {page} / 2", 8, ha="right", color=FAINT)
+    _words(figure, 195, 12, f"Review sheet {page} / {_pages(record)}", 8, ha="right", color=FAINT)
     _words(figure, 195, 16, f"problem {record['problem_digest'][:12]}", 7, ha="right", color=FAINT)
     _words(figure, 195, 287, "SI inside, engineering units here. Start for detailed design, not a release.", 6.5,
            ha="right", color=FAINT)  # fmt: skip
@@ -191,6 +200,28 @@ def _second(record: Record, keep_out: Sequence[KeepOut]) -> Figure:
     return figure
 
 
+def _third(record: Record) -> Figure:
+    """What can still move with every stage in turn stopped half-way."""
+    figure = sheet(WIDE, HIGH)
+    _top(figure, record, 3)
+    _heading(figure, 15, 35, "Should a stage stop half-way: stages that can still move", 180)
+    columns, y = (15, 30, 52, 74), 43.0
+    for x, head in zip(columns, stops_text.HEADS, strict=True):
+        _words(figure, x, y, head, 7.2, color="#55555a", linespacing=1.25)
+    y += 9.0
+    for k, cells in enumerate(stops_text.rows(record)):
+        lines = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, (8, 15, 15, 92), strict=True)]
+        deep = max(map(len, lines))
+        if y + 3.4 * deep > 268:
+            _words(figure, 15, y, f"stages {k} and on: see the record", 7.4, style="italic")
+            break
+        for x, cell in zip(columns, lines, strict=True):
+            _words(figure, x, y, "\n".join(cell), 7.4, linespacing=1.3)
+        y += 3.4 * deep + 1.6
+    _words(figure, 15, y + 4.0, "\n".join(stops_text.KEY), 7, color="#55555a", linespacing=1.3)
+    return figure
+
+
 def _sequence(figure: Figure, record: Record, keep_out: Sequence[KeepOut]) -> None:
     """Six moments in one view and scale, then the stages with their degrees of freedom."""
     s = np.asarray(record["path"]["s"], dtype=np.float64)
@@ -208,8 +239,10 @@ def _sequence(figure: Figure, record: Record, keep_out: Sequence[KeepOut]) -> No
     middle = freedoms(record, len(s) // 2)
     free = "held by slack joints" if middle is None else f"{middle} degrees of freedom half way"
     words = f"{len(stages)} stage{'s' * (len(stages) > 1)}, {len(record['hinges'])} hinges, {free}."
+    if len(stages) == 1 and stops_text.told(record):
+        words += " Should it stop half-way, nothing else is left to move."
     told = [f"{k}: hinges {' '.join(str(h) for h in t['hinges'])} (s {t['s'][0]:.2f} to {t['s'][1]:.2f})"
-            for k, t in enumerate(stages, start=1)]  # fmt: skip
+            for k, t in enumerate(stages)]  # fmt: skip
     lines = textwrap.wrap(words + "  Stage " + ";  ".join(told) + ".", 132)
     if len(lines) > 4:
         lines = [*lines[:3], "... see stages.csv"]

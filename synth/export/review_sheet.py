@@ -11,6 +11,7 @@ from synth.export.drive_text import drive_text
 from synth.export.engineering import shown, table
 from synth.export.optics_text import optics_text
 from synth.export.show import mass_text, stages_text, swept_text, verdict, verification_text
+from synth.export.stops_text import settled, stops_text
 from synth.export.structure_text import modes_text, stowed_text
 
 WIDTH = 118
@@ -44,9 +45,9 @@ OPEN = (
     "latch-up shock; outgassing, corrosion and life. Catalogue values flagged memory, practice or chosen are to be "
     "replaced by measured ones.",
     "To be stated for the review: commands and telemetry of each stage, latched and unlatched indication of every "
-    "latch, what happens on partial deployment (stowfront show DIR ID --stopped all) and on a second try, "
-    "inhibits and arming of the release devices, single failures and their effects.",
+    "latch, {partial}on a second try, inhibits and arming of the release devices, single failures and their effects.",
 )
+PARTIAL = "what happens on partial deployment (stowfront show DIR ID --stopped all)"
 
 
 def review_sheet(record: Mapping[str, Any]) -> str:
@@ -64,6 +65,7 @@ def review_sheet(record: Mapping[str, Any]) -> str:
     sections = [
         ("Requirements, margins, verification", _requirements(record)),
         ("Deployment sequence and degrees of freedom", stages_text(record)),
+        ("A stage stopped half-way", stops_text(record)),
         ("Room swept", swept_text(record)),
         ("Torque margins, energy and speed at latch-up", drive_text(record)),
         ("Deployed structure", modes_text(record)),
@@ -73,12 +75,13 @@ def review_sheet(record: Mapping[str, Any]) -> str:
         ("Mass with growth", mass_text(record)),
         ("How far this was verified", verification_text(record)),
     ]
-    told = [f"## {title}\n\n```text\n{text}\n```" for title, text in sections if text]
+    filled = [f"## {title}\n\n```text\n{text}\n```" for title, text in sections if text]
     hazards = "\n".join(textwrap.fill(f"- **{name}.** {words}", WIDTH, subsequent_indent="  ")
                         for name, words in cautions(record))  # fmt: skip
-    left = "\n\n".join(textwrap.fill(words, WIDTH) for words in OPEN)
+    partial = "what happens " if settled(record) else f"{PARTIAL} and "
+    left = "\n\n".join(textwrap.fill(words.format(partial=partial), WIDTH) for words in OPEN)
     head = [textwrap.fill(h, WIDTH) for h in head]
-    return "\n\n".join([*head, *told, f"## Hazards and cautions\n\n{hazards}", f"## Open\n\n{left}"]) + "\n"
+    return "\n\n".join([*head, *filled, f"## Hazards and cautions\n\n{hazards}", f"## Open\n\n{left}"]) + "\n"
 
 
 def write_review_sheet(record: Mapping[str, Any], folder: Path) -> list[Path]:

@@ -134,7 +134,7 @@ def _turning(record: Record, hinge: Record, seconds: float) -> dict[str, Any]:
     values = (
         hinge_sense(record, hinge), math.degrees(float(hinge["stowed_angle_rad"])),
         float(np.linalg.norm(ends[1] - ends[0])), float(ends[:, 2].mean()), float(hinge["slack_m"]),
-        " ".join(str(k + 1) for k in numbers), inertia,
+        " ".join(str(k) for k in numbers), inertia,
         PEAK * inertia * angle / time**2 if time > 0.0 else 0.0,
         *_driven(record, hinge["id"]),
     )  # fmt: skip
@@ -154,11 +154,11 @@ def _driven(record: Record, hinge: int) -> tuple[Any, ...]:
 
 
 def stages(record: Record, seconds: float) -> list[dict[str, Any]]:
-    """A row a stage and hinge: when it moves, from where to where."""
+    """A row a stage (numbered from 0, as in the record) and hinge: when it moves, from where to where."""
     s = np.asarray(record["path"]["s"], dtype=np.float64)
     angle = np.asarray(record["path"]["angles"], dtype=np.float64).reshape(len(s), -1)
     rows = []
-    for k, stage in enumerate(record["path"]["stages"], start=1):
+    for k, stage in enumerate(record["path"]["stages"]):
         a, b = (float(v) for v in stage["s"])
         for h in stage["hinges"]:
             ends = [math.degrees(float(np.interp(v, s, angle[:, h]))) for v in (a, b)]
