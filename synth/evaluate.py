@@ -25,7 +25,7 @@ from synth.core.polygon import ahead, area, circle_overlap, width_along
 from synth.core.status import Status
 from synth.core.topology import Topology
 from synth.fold.edge_mount import edge_mounted
-from synth.fold.hardware import Hardware, lay_hardware, stack_pitch
+from synth.fold.hardware import LEAST_GAP, Hardware, lay_hardware, stack_pitch
 from synth.fold.held import LOOSE, all_held
 from synth.fold.notches import notched
 from synth.fold.steady import with_steady
@@ -239,12 +239,13 @@ def _notched(cell: Cell, family: Family) -> bool:
 
 def _build(problem: Problem, columns: Columns, hinge: JointNumbers, with_notches: bool) -> Build:
     thickness = np.asarray(columns["build.thickness"], dtype=np.float64)
+    gap = max(problem.structure.panel_gap, LEAST_GAP)
     return Build(
         diameter=problem.aperture.clear_diameter,
-        panel_gap=problem.structure.panel_gap,
+        panel_gap=gap,
         thickness=thickness,
         edge_gap=np.asarray(columns["build.edge_gap"], dtype=np.float64),
-        pitch=stack_pitch(thickness, np.asarray(hinge.knuckle), problem.structure.panel_gap),
+        pitch=stack_pitch(thickness, np.asarray(hinge.knuckle), gap),
         knuckle=np.asarray(hinge.knuckle),
         unit_width=np.asarray(hinge.width),
         notched=with_notches,

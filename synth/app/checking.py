@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from synth.app.floors import impossible, passive_note
+from synth.app.floors import impossible, notes
 from synth.cell import first_cells, vocabulary
 from synth.core.arrays import Bools
 from synth.core.errors import InputError, is_full, unwritable
@@ -96,7 +96,7 @@ class CheckReport:
             "problem_digest": p.digest,
             "impossible": self.impossible,
             "understood": p.model_dump(mode="json"),
-            "notes": [n for n in (passive_note(p),) if n],
+            "notes": notes(p),
             "requirements": [asdict(r) for r in requirements(p)],
             "materials": [m.id for m in p.materials],
             "hinge_kinds": [k.name for k in p.hinge_kinds],
@@ -130,9 +130,7 @@ class CheckReport:
         lines += ["", "Taken as given (bare numbers: SI)", *(f"  {name:42s} {value}" for name, value in given(p))]
         for b, e, why in zip(self.bounds, p.envelope, self.reasons, strict=True):
             lines += ["", *_envelope_text(b, e, why, p)]
-        note = passive_note(p)
-        if note:
-            lines += ["", f"Note: {note}."]
+        lines += [line for note in notes(p) for line in ("", f"Note: {note}.")]
         if self.impossible:
             lines += [
                 "",

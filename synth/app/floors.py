@@ -1,9 +1,10 @@
-"""Accuracy that nothing can reach whatever the way of folding: proofs, and a warning about passive joints."""
+"""Accuracy that nothing can reach whatever the way of folding: proofs; warnings about passive joints and panel gaps."""
 
 import math
 
 from synth.core.units import show
 from synth.export.needs import PUBLISHED, WITHIN_99
+from synth.fold.hardware import LEAST_GAP
 from synth.problem.problem import Problem
 from synth.structure.section import FIGURE, FIGURE_ELSE, FIGURE_SANDWICH, FIGURE_SIZE
 
@@ -47,3 +48,20 @@ def passive_note(problem: Problem) -> str:
         "(99 %, Heald and Peterson 2004). Expect joints to block; needed would be active alignment after deployment, "
         "or kinematic seats on every edge and fewer, bigger panels"
     )
+
+
+def gap_note(problem: Problem) -> str:
+    """A warning where less is asked between stowed panels than is laid out at least, or an empty text."""
+    gap = problem.structure.panel_gap
+    if gap >= LEAST_GAP:
+        return ""
+    return (
+        f"structure.panel_gap {show(gap, 'm')}: candidates are laid out with {show(LEAST_GAP, 'm')} at least between "
+        "layers; with none they touch, and every stack would be refused. It is nominal size: ask for what your "
+        "tolerances need"
+    )
+
+
+def notes(problem: Problem) -> list[str]:
+    """All warnings about a problem; none of them rules anything out."""
+    return [note for note in (passive_note(problem), gap_note(problem)) if note]

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -14,6 +15,7 @@ import numpy as np
 
 from synth.app.checking import closed_families, read_problem
 from synth.app.display import Display
+from synth.app.floors import gap_note
 from synth.app.folder import RunFolder, opened, started
 from synth.app.pools import pool_for
 from synth.cell import cell_from, vocabulary
@@ -99,10 +101,12 @@ def run_problem(
     """Searches the problem of a file and writes a run folder. workers, ray: where, as in pools.pool_for; watch: told
     the news of every round.
 
-    Raises InputError where the file or an argument is wrong (nothing is started), RunFolderError where the folder
-    holds another run already.
+    What is laid out otherwise than asked is told first, on standard error. Raises InputError where the file or an
+    argument is wrong (nothing is started), RunFolderError where the folder holds another run already.
     """
     problem = read_problem(file).with_search(evaluations, seed)
+    if note := gap_note(problem):
+        print(f"Note: {note}.", file=sys.stderr, flush=True)
     folder = started(out or _fresh(file), problem)
     with checkpoint.alone(folder.lock):
         return _search(folder, problem, None, workers, ray, watch)

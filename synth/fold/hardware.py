@@ -54,6 +54,11 @@ class Hardware:
     status: Status
 
 
+LEAST_GAP = 20e-6
+"""m: least face gap that is laid out whatever panel gap is asked: layers with none touch, which verification refuses.
+Chosen: the motion down to which synth.fold.interference halves its intervals; half of it was still proven apart."""
+
+
 def stack_pitch(thickness: Column, knuckle: Column, panel_gap: float) -> Column:
     """Layer pitch [B]: thickness + face gap, the gap raised until knuckles of hinges two layers apart clear each other.
 
