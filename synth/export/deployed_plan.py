@@ -92,7 +92,7 @@ def _label_place(shape: shapely.Polygon, mount: shapely.MultiPoint, clear: float
 
 
 def _hinges(axes: Any, record: Mapping[str, Any], span: float) -> None:
-    """Fold lines along the shared edges; small numbers in rings tell the stage that moves them."""
+    """Fold lines along the shared edges; small numbers in rings tell the stage (of the record) that moves them."""
     stage = {h: k for k, s in enumerate(record["path"]["stages"]) for h in s["hinges"]}
     for hinge in record["hinges"]:
         line = np.asarray(hinge["axis"], dtype=np.float64)[:, :2]
@@ -102,7 +102,7 @@ def _hinges(axes: Any, record: Mapping[str, Any], span: float) -> None:
             along = unit(line[1] - line[0])
             side = np.array([-along[1], along[0]])
             at = line.mean(axis=0) + 0.028 * span * side
-            axes.text(*at, str(stage[hinge["id"]] + 1), ha="center", va="center", fontsize=6, zorder=7,
+            axes.text(*at, str(stage[hinge["id"]]), ha="center", va="center", fontsize=6, zorder=7,
                       bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": FAINT,
                             "lw": 0.5})  # fmt: skip
 

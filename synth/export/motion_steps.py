@@ -41,7 +41,7 @@ def motion_steps(record: Mapping[str, Any], keep_out: Sequence[KeepOut] = ()) ->
         margin = 0.03 * span
         axes.set_xlim(low[0] - margin, high[0] + margin)
         axes.set_ylim(low[1] - 0.10 * span, high[1] + 0.12 * span)
-        moving = [i + 1 for i, t in enumerate(path["stages"]) if t["s"][0] - 1e-9 <= s[k] < t["s"][1] - 1e-9]
+        moving = [i for i, t in enumerate(path["stages"]) if t["s"][0] - 1e-9 <= s[k] < t["s"][1] - 1e-9]
         now = "deployed" if s[k] >= 1.0 - 1e-9 else ("stowed" if s[k] <= 1e-9 else _stage(moving, len(path["stages"])))
         axes.text(0.02, 0.97, f"{n + 1}", transform=axes.transAxes, fontsize=9, va="top", color=INK,
                   bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": INK, "lw": 0.6})  # fmt: skip
@@ -57,4 +57,4 @@ def motion_steps(record: Mapping[str, Any], keep_out: Sequence[KeepOut] = ()) ->
 
 
 def _stage(moving: list[int], count: int) -> str:
-    return f"stage {', '.join(str(m) for m in moving)} of {count}" if moving and count > 1 else ""
+    return f"stage {', '.join(str(m) for m in moving)} ({count} in all)" if moving and count > 1 else ""

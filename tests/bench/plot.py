@@ -10,14 +10,18 @@ from synth.core.arrays import Floats, Ints
 
 COLOURS = ("#111111", "#1f6fb2", "#c8541b", "#2e8b57", "#8a4fb0", "#b08a00", "#c2185b", "#5d7a8c", "#7d5a3c")
 WIDTH, HEIGHT, LEFT, TOP, GAP = 300.0, 230.0, 56.0, 34.0, 66.0
+LEGEND = 170.0
 Panel = tuple[str, Ints, Mapping[str, Floats]]
 
 
-def drawn(panels: Sequence[Panel]) -> str:
-    """The picture; the names of the searches stand once, below."""
-    names = list(dict.fromkeys(n for _, _, curves in panels for n in curves))
+def drawn(panels: Sequence[Panel], order: Sequence[str]) -> str:
+    """The picture; the names of the searches stand once, below. order: of all searches that there are, the one to stand
+    out first, so that each has its colour in every picture."""
+    found = {n for _, _, curves in panels for n in curves}
+    names = [n for n in order if n in found]
     wide = LEFT + len(panels) * (WIDTH + GAP)
-    rows = -(-len(names) // 4)
+    across = max(int((wide - LEFT) // LEGEND), 1)
+    rows = -(-len(names) // across)
     high = TOP + HEIGHT + 60.0 + 18.0 * rows
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:.0f} {high:.0f}" font-family="sans-serif" '
@@ -25,20 +29,20 @@ def drawn(panels: Sequence[Panel]) -> str:
         f'<rect width="{wide:.0f}" height="{high:.0f}" fill="#ffffff"/>',
     ]
     for k, panel in enumerate(panels):
-        out += _panel(panel, LEFT + k * (WIDTH + GAP), names)
+        out += _panel(panel, LEFT + k * (WIDTH + GAP), order)
     for k, name in enumerate(names):
-        x, y = LEFT + (k % 4) * 190.0, TOP + HEIGHT + 58.0 + 18.0 * (k // 4)
-        out.append(f'<line x1="{x}" y1="{y - 4}" x2="{x + 20}" y2="{y - 4}" {_stroke(names, name)}/>')
+        x, y = LEFT + (k % across) * LEGEND, TOP + HEIGHT + 58.0 + 18.0 * (k // across)
+        out.append(f'<line x1="{x}" y1="{y - 4}" x2="{x + 20}" y2="{y - 4}" {_stroke(order, name)}/>')
         out.append(f'<text x="{x + 26}" y="{y}">{escape(name)}</text>')
     return "\n".join([*out, "</svg>", ""])
 
 
-def _stroke(names: list[str], name: str) -> str:
-    colour = COLOURS[names.index(name) % len(COLOURS)]
-    return f'fill="none" stroke="{colour}" stroke-width="{2.4 if name == names[0] else 1.3}"'
+def _stroke(order: Sequence[str], name: str) -> str:
+    colour = COLOURS[order.index(name) % len(COLOURS)]
+    return f'fill="none" stroke="{colour}" stroke-width="{2.4 if name == order[0] else 1.3}"'
 
 
-def _panel(panel: Panel, left: float, names: list[str]) -> list[str]:
+def _panel(panel: Panel, left: float, order: Sequence[str]) -> list[str]:
     title, marks, curves = panel
     ends = [float(c[-1]) for c in curves.values()]
     top = max(ends)
@@ -69,5 +73,5 @@ def _panel(panel: Panel, left: float, names: list[str]) -> list[str]:
         seen = values >= low
         points = [at(float(n), float(v)) for n, v in zip(marks[seen], values[seen], strict=True)]
         text = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
-        out.append(f'<polyline points="{text}" {_stroke(names, name)}/>')
+        out.append(f'<polyline points="{text}" {_stroke(order, name)}/>')
     return out

@@ -228,7 +228,7 @@ def main() -> None:
             curves = contested(contest, evaluations, seeds, names, options.optuna_seeds, options.curves)
             panels.append((name, marks_of(evaluations), {n: np.median(c, axis=0) for n, c in curves.items()}))
             if options.plot is not None:
-                options.plot.write_text(drawn(panels))
+                options.plot.write_text(drawn(panels, [OURS, *PEERS]))
 
 
 if __name__ == "__main__":

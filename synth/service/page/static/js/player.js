@@ -20,8 +20,8 @@ export function player(stages, stagesOfMotion, signal) {
   function at(value) {
     slider.value = String(Math.round(1000 * value));
     for (const stage of stages()) stage.move(value);
-    const moving = stagesOfMotion().map((m, k) => [k + 1, m]).filter(([, m]) => value > m.s[0] + 1e-9 && value < m.s[1] - 1e-9).map(([k]) => k);
-    const word = value <= 0 ? "stowed" : value >= 1 ? "deployed" : moving.length ? `stage ${moving.join(" and ")} of ${stagesOfMotion().length}` : "between stages";
+    const moving = stagesOfMotion().map((m, k) => [k, m]).filter(([, m]) => value > m.s[0] + 1e-9 && value < m.s[1] - 1e-9).map(([k]) => k);
+    const word = value <= 0 ? "stowed" : value >= 1 ? "deployed" : moving.length ? `stage ${moving.join(" and ")} (${stagesOfMotion().length} in all)` : "between stages";
     told.textContent = `${(100 * value).toFixed(0)} % · ${word}`;
     slider.setAttribute("aria-valuetext", told.textContent);
   }
