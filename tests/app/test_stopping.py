@@ -6,20 +6,8 @@ from typing import Any
 
 import pytest
 
-from synth.app.running import try_candidate
 from synth.app.stopping import stopped_stage
 from synth.core.errors import InputError, RunFolderError
-from synth.problem.toml_text import toml_text
-from tests.samples import ROOMY
-
-
-@pytest.fixture(scope="module")
-def ring(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A verified ring of segments, opened in stages."""
-    home = tmp_path_factory.mktemp("ring")
-    (home / "p.toml").write_text(toml_text(ROOMY))
-    given = ["build.thickness=6 mm", "build.edge_gap=12 mm", "segment_stack.rings=1", "build.hinge=pin_bearing"]
-    return try_candidate(home / "p.toml", "segment_stack", given, None, home / "run").folder
 
 
 def test_later_stages_are_told_with_what_blocks_them(ring: Path) -> None:

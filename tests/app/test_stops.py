@@ -10,27 +10,16 @@ import pytest
 from pypdf import PdfReader
 
 from synth.app import folder, seeding, stops
-from synth.app.running import try_candidate
 from synth.app.seeding import seed
 from synth.app.stopping import stopped_stage
 from synth.app.stops import FIELD, with_stops
 from synth.export.stops_text import listed
-from synth.problem.toml_text import toml_text
 from synth.record.file import read_record
 from tests.export_seed.records import RECORDS
 from tests.near import near
-from tests.samples import ROOMY, problem
+from tests.samples import problem
 
 ID = "box-by_hand"
-
-
-@pytest.fixture(scope="module")
-def ring(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A verified ring of segments, opened in three stages."""
-    home = tmp_path_factory.mktemp("ring")
-    (home / "p.toml").write_text(toml_text(ROOMY))
-    given = ["build.thickness=6 mm", "build.edge_gap=12 mm", "segment_stack.rings=1", "build.hinge=pin_bearing"]
-    return try_candidate(home / "p.toml", "segment_stack", given, None, home / "run").folder
 
 
 def entries(record: dict[str, Any]) -> list[dict[str, Any]]:
