@@ -8,9 +8,11 @@ import numpy as np
 from synth.cell import Cell, Space, first_cells, kinds, relatives, space
 from synth.core.arrays import Bools, Floats
 from synth.evaluate import evaluate
-from synth.ledger import NO_DESIGN, judge
+from synth.ledger import NO_DESIGN, STRUCTURAL, judge
 from synth.problem.bounds import bounds
+from synth.problem.objective import OBJECTIVES
 from synth.problem.problem import Problem
+from synth.problem.requirement import requirements
 from synth.record.draft import drafts, packed
 from synth.record.file import tidy
 from synth.search.types import Scores, Task
@@ -56,6 +58,12 @@ class ProblemEvaluator:
         named = np.array([isinstance(value, str) for value in fixed], dtype=bool)
         told = [float(crc32(v.encode())) if isinstance(v, str) else float(np.log(max(v, 0.5))) for v in fixed]
         return np.array(told), named
+
+    def lacking(self) -> Bools:
+        """Whatever needs the structure, which the screen may skip."""
+        metrics = [OBJECTIVES[name].metric for name in self._problem.search.objectives]
+        metrics += [r.metric for r in requirements(self._problem)]
+        return np.array([name in STRUCTURAL for name in metrics], dtype=bool)
 
     def snap(self, cell: Cell, X: Floats) -> Floats:
         """Rows with every choice moved to the middle of its bin; coordinates that change nothing to the middle."""

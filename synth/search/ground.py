@@ -12,7 +12,7 @@ Singles = NDArray[np.float32]
 
 SPREAD = 1024
 """Points that stand for the box in which hypervolume is counted."""
-LEAST = 0.02
+LEAST = 0.005
 """Least chance to hold that a row is given beside a front: margins that are foretold to fail often fail together."""
 LEAD = 0.1
 """Weight of a point's lead over the front beside the hypervolume that it is expected to add."""

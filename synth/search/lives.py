@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from synth.search import proposals
+from synth.search import outlook
 from synth.search.bandit import hopes
 from synth.search.breeding import Breeding
 from synth.search.correction import Correction
@@ -78,7 +78,7 @@ def _start(state: State, evaluator: Evaluator) -> Any:
     if state.rng.random() < 0.5:
         return state.queue.pop(0)
     some = np.sort(state.rng.permutation(len(state.queue))[:SOME])
-    told = proposals.prospects(state, evaluator, [state.queue[int(k)] for k in some])
+    told = outlook.prospects(state, evaluator, [state.queue[int(k)] for k in some])
     return state.queue.pop(int(some[int(np.nanargmax(told))]) if np.isfinite(told).any() else 0)
 
 
@@ -100,7 +100,7 @@ def _relative(state: State, evaluator: Evaluator) -> CellState | None:
         parent = numbers[int(state.rng.choice(len(numbers), p=chance / chance.sum()))]
         options = [c for c in evaluator.relatives(state.cells[parent].cell, state.rng) if repr(c) not in state.known]
         while options:
-            told = proposals.prospects(state, evaluator, options)
+            told = outlook.prospects(state, evaluator, options)
             pick = int(np.nanargmax(told)) if np.isfinite(told).any() else int(state.rng.integers(len(options)))
             made = born(state, evaluator, options.pop(pick), parent)
             if made is not None:

@@ -1,57 +1,25 @@
 """Rows to put forward next in a cell: children of its population, steps around what the archive holds, rows from
 anywhere; of many such those that the rows already known foretell most of."""
 
-from collections.abc import Sequence
-from typing import Any
-
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search.foresight import OTHERS, Foretold, Known, Model, joined, model
+from synth.search.outlook import promising
+from synth.search.spread import spread, step
 from synth.search.state import FRESH, OPERATORS, CellState, State
 from synth.search.types import Evaluator
 
 FLOOR = 0.1
 """Least share of the rows for an operator that can be used."""
-FIRST = 8
-"""Most rows of a first batch: there are many cells."""
-MANY, WIDE = 6, 4
-"""Rows that the operators make, and rows drawn anywhere, for each that is put forward."""
-PARENTS, CHILDREN = 20, 60
-"""The rows that promise most, and steps around them that are looked at too."""
-FORESEEN = 0.75
-"""Share of a batch that foresight picks."""
-HOPES = 4
-"""Rows not put forward that tell what a cell still promises."""
-PROBES = 12
-"""Rows that tell what an unborn cell promises."""
+MANY, WIDE, WIDER = 6, 4, 20
+"""Rows that the operators make, and rows drawn anywhere, for each that is put forward; the latter in a bold batch."""
+BOLD = 40
+"""A batch is bold with a chance of so many over the rows that the cell has got: what is least known may lie far off."""
 ATTEMPTS = 3
 ANYWHERE = 1024
 """Random rows tried before a cell counts as exhausted."""
 Donor = tuple[tuple[str, ...], Floats]
 """Column names of another cell and a row of it."""
-
-
-def spread(rows: int, columns: int, rng: np.random.Generator) -> Floats:
-    """Latin hypercube [rows, columns]: one row in each of `rows` equal strips of every column."""
-    strips = np.argsort(rng.random((rows, columns)), axis=0)
-    return np.asarray((strips + rng.random((rows, columns))) / max(rows, 1))
-
-
-def step(elites: Floats, rows: int, rng: np.random.Generator) -> Floats:
-    """Elites moved by normal steps of 0.002 to 0.6 (log-uniform), half of them in one column and half in some; walls
-    hold.
-
-    The large ones reach the next option of a choice, and of a grid the next value.
-    """
-    if elites.shape[1] == 0:
-        return np.zeros((rows, 0))
-    base = elites[rng.integers(len(elites), size=rows)]
-    columns = base.shape[1]
-    moved = (rng.random(base.shape) < max(0.3, 1.0 / columns)) & (rng.random((rows, 1)) < 0.5)
-    moved[np.arange(rows), rng.integers(columns, size=rows)] = True
-    size = 10.0 ** rng.uniform(-2.7, -0.2, (rows, 1))
-    return np.asarray(np.clip(base + moved * size * rng.standard_normal(base.shape), 0.0, 1.0))
 
 
 def differ(elites: Floats, others: Floats, rows: int, rng: np.random.Generator) -> Floats:
@@ -139,6 +107,7 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
         elites = breeding.X[breeding.violation <= 0.0]
     usable = ["breed"] + (["step", "differ"] if len(elites) else []) + (["graft"] if donors else [])
     found, origins = np.zeros((0, len(cell.names))), list[str]()
+    bold = float(rng.random()) * cell.spent < BOLD
     for _ in range(ATTEMPTS):
         missing = rows - len(found)
         if missing <= 0:
@@ -155,78 +124,16 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
                 X = graft(breeding.X[rng.integers(len(breeding.X), size=count)], cell.names, donors, rng)
             made.append(X)
             names += [name] * len(X)
-        made.append(rng.random((WIDE * missing, len(cell.names))))
+        made.append(rng.random(((WIDER if bold else WIDE) * missing, len(cell.names))))
         names += [FRESH] * len(made[-1])
         X = evaluator.snap(cell.cell, np.concatenate(made))
-        X, names = _promising(state, evaluator, envelope, cell, X, names, missing)
+        X, names = promising(state, evaluator, envelope, cell, X, names, missing, bold)
         new = cell.seen.fresh(X, missing)
         found, origins = np.concatenate([found, X[new]]), origins + [names[int(k)] for k in new]
     # what surrounds the known good is used up: look anywhere
     X = evaluator.snap(cell.cell, rng.random((ANYWHERE, len(cell.names))))
     new = cell.seen.fresh(X, rows - len(found))
     return np.concatenate([found, X[new]]), origins + [FRESH] * len(new)
-
-
-def foreknown(state: State, cell: CellState, envelope: int) -> Model | None:
-    """What is known of a cell and its family, as a model of an envelope."""
-    others = state.lore.get(cell.family, Known()).beside(cell.traits, OTHERS)
-    return model(cell.told_rows, others, envelope, cell.nominal)
-
-
-def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any]) -> Floats:
-    """[n]: what unborn cells promise in the envelope where they promise most: the best of a few rows each, foretold
-    from the rows of their families; not a number where too little is known."""
-    found = np.full(len(cells), np.nan)
-    models: dict[tuple[str, int], Model | None] = {}
-    for k, cell in enumerate(cells):
-        traits, named = evaluator.traits(cell)
-        nominal = np.concatenate([named, evaluator.nominal(cell)])
-        X = evaluator.snap(cell, spread(PROBES, len(nominal) - len(named), state.rng))
-        rows = np.concatenate([np.tile(traits, (len(X), 1)), X], axis=1)
-        for e in np.flatnonzero(np.asarray(evaluator.open(cell), dtype=bool) & state.goals.open):
-            key = (cell.family, int(e))
-            if key not in models:
-                models[key] = model(Known(), state.lore.get(cell.family, Known()), int(e), nominal)
-            known = models[key]
-            if known is not None and known.rows.shape[1] == rows.shape[1]:
-                told = known.at(rows).scaled(state.goals.ideal[e], state.goals.reference[e])
-                worth = state.archives[int(e)].ground().worth(told)
-                found[k] = np.fmax(found[k], float(worth.max()))
-    return found
-
-
-def _promising(
-    state: State, evaluator: Evaluator, envelope: int, cell: CellState, X: Floats, names: list[str], rows: int
-) -> tuple[Floats, list[str]]:
-    """New rows among many, in the order in which to put them forward: most of `rows` are those that the cell's known
-    rows foretell most of, steps around such rows included; the others as they come."""
-    new = cell.seen.unknown(X)
-    new = new[state.rng.permutation(len(new))]
-    X, names = X[new], [names[int(k)] for k in new]
-    known = foreknown(state, cell, envelope) if len(new) > rows else None
-    if known is None:
-        return X, names
-    goals = state.goals
-    ground = state.archives[envelope].ground()
-
-    def foretold(rows: Floats) -> Foretold:
-        whole = np.concatenate([np.tile(cell.traits, (len(rows), 1)), rows], axis=1)
-        return known.at(whole).scaled(goals.ideal[envelope], goals.reference[envelope])
-
-    told = foretold(X)
-    parents = np.argsort(-ground.worth(told), kind="stable")[:PARENTS]
-    both = np.concatenate([X, evaluator.snap(cell.cell, step(X[parents], CHILDREN, state.rng))])
-    fresh = cell.seen.unknown(both)
-    fresh = fresh[fresh >= len(X)]
-    told = joined([told, foretold(both[fresh])])
-    X, names = np.concatenate([X, both[fresh]]), names + [FRESH] * len(fresh)
-    count = int(np.ceil(FORESEEN * rows))
-    picked = ground.best(told, count + HOPES)
-    cell.hopes[envelope] = told.take(picked[count:])
-    picked = picked[:count]
-    rest = np.setdiff1d(np.arange(len(X)), picked)
-    order = np.concatenate([picked, rest])
-    return X[order], [names[int(k)] for k in order]
 
 
 def _shares(state: State, usable: list[str], rows: int) -> dict[str, int]:

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search import bandit, lives, proposals, verdicts
+from synth.search import bandit, lives, outlook, proposals, verdicts
 from synth.search.archive import share
 from synth.search.candidate import Candidate, design_id
-from synth.search.foresight import Known, signed
+from synth.search.foresight import Known, depths
 from synth.search.state import CellState, State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task
 
@@ -52,13 +52,15 @@ def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Se
             ready = [c for c in state.cells if c.alive and c.open[envelope]]
             known = next((c for c in ready if len(c.waiting)), None)
             newborn = next((c for c in ready if not c.started), None)
+            if known is None and newborn is None:
+                outlook.glance(state, evaluator, envelope, [c for c in ready if c.told])
             cell = known or newborn or bandit.choose(state, envelope, given[envelope])
             if cell is None:
                 break
             if known is not None:
                 X, origins = proposals.waiting_rows(evaluator, cell, rows)
             elif newborn is not None:
-                X, origins = proposals.first_batch(state, evaluator, cell, min(rows, proposals.FIRST))
+                X, origins = proposals.first_batch(state, evaluator, cell, min(rows, state.settings.first))
             else:
                 X, origins = proposals.propose(state, evaluator, envelope, cell, rows)
             cell.started = True
@@ -98,8 +100,8 @@ def _tell_batch(state: State, sent: Sent, result: Result) -> None:
     rows_told = (
         np.concatenate([np.tile(cell.traits, (len(X), 1)), X], axis=1),
         predicted,
-        signed(shortfall, result.margins),
         np.zeros((*shortfall.shape, 0)) if result.margins is None else cell.correction.margins(result.margins),
+        *depths(result.violation, result.margins, state.lacking),
     )
     if cell.alive:
         cell.told_rows.tell(*rows_told)

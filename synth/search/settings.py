@@ -8,9 +8,9 @@ import numpy as np
 @dataclass(frozen=True)
 class Settings:
     """evaluations: for each envelope. batch: rows of a task. tasks: evaluation tasks of a round (a round is formed
-    before any of it is told, so this is also the parallelism that can be used). population: of each
-    (envelope, cell). archive: members kept in each envelope while searching; front: of these, the
-    most that are verified and shown in the end. verifications: for each envelope, over the run;
+    before any of it is told, so this is also the parallelism that can be used). first: most rows of a cell's first
+    batch. population: of each (envelope, cell). archive: members kept in each envelope while searching; front: of
+    these, the most that are verified and shown in the end. verifications: for each envelope, over the run;
     early_share of them may be spent in the `passes` passes before the end. live: cells alive at once.
     patience: batches without gain after which a cell that holds no front member dies. stall_gain,
     stall_window: an envelope gets no more candidates where its last so many raised the hypervolume by no more (0: never
@@ -29,7 +29,8 @@ class Settings:
     early_share: float = 0.3
     passes: int = 6
     patience: int = 6
-    explore: float = 0.2
+    explore: float = 0.1
+    first: int = 8
     failures: int = 6
     stall_gain: float = 0.0
     stall_window: int = 0
@@ -49,6 +50,8 @@ class Settings:
             "batch": batch,
             "tasks": tasks,
             "live": live,
+            # there are many cells: a small budget tries more of them by fewer rows
+            "first": int(np.clip(evaluations // 80, 4, 8)),
             "verifications": verifications,
             "front": max(verifications * 3 // 4, 1),
             **other,

@@ -79,7 +79,7 @@ class State:
     must meet (the front of a tighter problem). stalled [E]: gets no more candidates. elapsed_s: spent so far, by this
     process and those before it; late: the time limit ended the search. nearest: (envelope, family) -> least violation
     by the cheap order, number of the requirement that fails most (-1: none told) and its margin, reason.
-    lore: latest rows of each family.
+    lore: latest rows of each family. lacking [M + R]: see Evaluator.
     """
 
     settings: Settings
@@ -104,6 +104,7 @@ class State:
     late: bool = False
     nearest: dict[tuple[int, str], tuple[float, int, float, str]] = field(default_factory=dict)
     lore: dict[str, Known] = field(default_factory=dict)
+    lacking: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
     rounds: int = 0
     passes: int = 0
     searched: bool = False
@@ -141,6 +142,7 @@ def begin(evaluator: Evaluator, goals: Goals, settings: Settings) -> State:
         stalled=np.zeros(count, dtype=bool),
         families=tuple(sorted({c.family for c in cells})),
         earned={name: [1.0, 1.0] for name in OPERATORS},
+        lacking=np.asarray(evaluator.lacking(), dtype=bool),
     )
     for archive in state.archives:
         archive.points = np.zeros((0, goals.ideal.shape[1]))

@@ -84,6 +84,9 @@ class Evaluator(Protocol):
     def traits(self, cell: Any) -> tuple[Floats, Bools]:
         """Numbers [T] that tell cells of a family apart, near for like cells, and which of them [T] have no order."""
 
+    def lacking(self) -> Bools:
+        """[M + R]: objectives and requirements whose figures rows lack that the screen stopped."""
+
     def snap(self, cell: Any, X: Floats) -> Floats:
         """Rows [n, D] moved onto the designs that the cell can tell apart (categories to the middle of their bins)."""
 

@@ -29,10 +29,10 @@ def driver_cost(objectives: int, evaluations: int) -> float:
         inside[0] += time.process_time() - begun
         return scores
 
-    state = begin(BowlEvaluator(), bowl.goals, Settings.for_budget(evaluations, 1, 3))
+    state = begin(BowlEvaluator(objectives), bowl.goals, Settings.for_budget(evaluations, 1, 3))
     with InProcess(timed, bowl) as pool:
         begun = time.process_time()
-        search(state, BowlEvaluator(), pool)
+        search(state, BowlEvaluator(objectives), pool)
         spent = time.process_time() - begun
     return (spent - inside[0]) / int(state.spent.sum())
 
@@ -40,12 +40,12 @@ def driver_cost(objectives: int, evaluations: int) -> float:
 def speed(workers: int, evaluations: int, delay_s: float) -> float:
     """Wall seconds of a run whose candidates take delay_s each."""
     bowl = Bowl(3, delay_s)
-    state = begin(BowlEvaluator(), bowl.goals, Settings.for_budget(evaluations, 1, 3, verifications=1))
+    state = begin(BowlEvaluator(3), bowl.goals, Settings.for_budget(evaluations, 1, 3, verifications=1))
     pool = pool_of(workers, work, bowl)
     try:
         pool.map([Task(ToyCell("fan", 2), np.full((1, COLUMNS), 0.5))] * 8)
         begun = time.perf_counter()
-        search(state, BowlEvaluator(), pool)
+        search(state, BowlEvaluator(3), pool)
         return time.perf_counter() - begun
     finally:
         pool.close()

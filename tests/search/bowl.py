@@ -48,6 +48,9 @@ def work(bowl: Bowl, task: Task) -> Scores:
 class BowlEvaluator:
     """Driver's side: cells of two families with counts 2 to 9."""
 
+    def __init__(self, objectives: int) -> None:
+        self.objectives = objectives
+
     def cells(self) -> Sequence[Any]:
         return [ToyCell(f, n) for f in ("fan", "roll") for n in range(2, 8)]
 
@@ -62,6 +65,9 @@ class BowlEvaluator:
 
     def traits(self, cell: ToyCell) -> tuple[Floats, Bools]:
         return np.array([float(cell.n)]), np.zeros(1, dtype=bool)
+
+    def lacking(self) -> Bools:
+        return np.zeros(self.objectives, dtype=bool)
 
     def snap(self, cell: ToyCell, X: Floats) -> Floats:
         return np.clip(X, 0.0, 1.0)

@@ -3,8 +3,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from synth.search.candidate import design_id
-from synth.search.proposals import differ, graft, spread, step
+from synth.search.proposals import differ, graft
 from synth.search.seen import Seen
+from synth.search.spread import spread, step
 from tests.search.toys import ToyCell
 
 

@@ -111,6 +111,9 @@ class ToyEvaluator:
     def traits(self, cell: ToyCell) -> tuple[Floats, Bools]:
         return np.array([float(cell.n)]), np.zeros(1, dtype=bool)
 
+    def lacking(self) -> Bools:
+        return np.zeros(5, dtype=bool)
+
     def snap(self, cell: ToyCell, X: Floats) -> Floats:
         top = self.toy.levels - 1
         return np.asarray(np.round(np.clip(X, 0.0, 1.0) * top) / top)
