@@ -10,6 +10,8 @@ FADE = 0.85
 """What is left of a cell's earlier gains after each further batch."""
 SPREAD = 0.5
 """A cell's chance shrinks to this share with each batch it has got in the round."""
+BLIND = 3.0
+"""So many times as often the least known cell gets a batch while an envelope holds nothing."""
 
 
 def note(cell: CellState, gains: Floats, rows: int) -> None:
@@ -60,7 +62,8 @@ def choose(state: State, envelope: int, given: dict[int, int]) -> CellState | No
     cells = [c for c in state.cells if c.alive and c.told and c.open[envelope] and not c.exhausted]
     if not cells:
         return None
-    if float(state.rng.random()) < state.settings.explore:
+    explore = state.settings.explore * (1.0 if state.archives[envelope].members else BLIND)
+    if float(state.rng.random()) < explore:
         return min(cells, key=lambda c: (c.spent, c.number))
     chance = chances(state, envelope, cells) * np.array([SPREAD ** given.get(c.number, 0) for c in cells])
     return cells[int(state.rng.choice(len(cells), p=chance / chance.sum()))]

@@ -46,6 +46,14 @@ def test_a_cell_that_pays_gets_most_and_the_least_known_gets_its_share() -> None
     assert set(found) == {2, 4}
 
 
+def test_while_an_envelope_holds_nothing_the_least_known_cell_gets_more() -> None:
+    state = started()
+    state.cells[4].spent = 1
+    found, cells = drawn(state), len(state.cells)
+    blind = bandit.BLIND * state.settings.explore
+    assert abs(found[4] / 600 - (blind + (1.0 - blind) / cells)) < 0.06
+
+
 def test_old_gains_fade() -> None:
     state = started(holder=0)
     bandit.note(state.cells[1], np.array([0.02, 0.0]), 24)
