@@ -57,15 +57,16 @@ class Ground:
             found *= np.clip(part, 0.0, 1.0, out=part)
         return found
 
-    def best(self, told: Foretold, rows: int) -> Ints:
+    def best(self, told: Foretold, rows: int, worth: Floats | None = None) -> Ints:
         """Which `rows` of foretold points promise most, best first, each with the earlier ones taken in: what those are
-        expected to win is no longer left."""
-        room, chance, won = self._room(told), self._chance(told), self.won(told)
+        expected to win is no longer left. worth [n]: of each alone, where it is known."""
         some = np.arange(len(told))
         if len(told) > AMONG * rows:
             # what promises little alone promises no more beside the earlier choices
-            some = np.argsort(-_weighed(won.sum(axis=1) / SPREAD, room, chance), kind="stable")[: AMONG * rows]
-        return np.asarray(some[_greedy(told.points[some], chance[some], won[some], room[some], rows)])
+            alone = self.worth(told) if worth is None else worth
+            some = np.argsort(-alone, kind="stable")[: AMONG * rows]
+        few = told.take(some)
+        return np.asarray(some[_greedy(few.points, self._chance(few), self.won(few), self._room(few), rows)])
 
     def _room(self, told: Foretold) -> Floats:
         return _lead(told.points, self.front) if len(self.front) else np.ones(len(told))

@@ -98,15 +98,17 @@ def promising(
         return _at(state, known, cell.traits, rows, envelope)
 
     told = foretold(X)
+    worth = ground.worth(told)
     for _ in range(GENERATIONS if bold else 1):
-        parents = np.argsort(-ground.worth(told), kind="stable")[:PARENTS]
+        parents = np.argsort(-worth, kind="stable")[:PARENTS]
         both = np.concatenate([X, evaluator.snap(cell.cell, step(X[parents], CHILDREN, state.rng))])
         fresh = cell.seen.unknown(both)
         fresh = fresh[fresh >= len(X)]
-        told = joined([told, foretold(both[fresh])])
+        more = foretold(both[fresh])
+        told, worth = joined([told, more]), np.concatenate([worth, ground.worth(more)])
         X, names = np.concatenate([X, both[fresh]]), names + [FRESH] * len(fresh)
     count = int(np.ceil(FORESEEN * rows))
-    picked = ground.best(told, count + HOPES)
+    picked = ground.best(told, count + HOPES, worth)
     cell.hopes[envelope] = told.take(picked[count:])
     picked = picked[:count]
     rest = np.setdiff1d(np.arange(len(X)), picked)
