@@ -9,7 +9,7 @@ from scipy.special import ndtr
 
 from synth.core.arrays import Bools, Floats, Ints
 from synth.ledger import NO_DESIGN, UNSCREENED
-from synth.search.kriging import Kriging, Line, bordered, coded, covariances, distances
+from synth.search.kriging import Coding, Kriging, Line, bordered, covariances, distances
 
 ENOUGH = 12
 """Rows that were worked out, of a cell and its family, below which nothing is foretold."""
@@ -52,6 +52,10 @@ class Known:
         self.depth = np.concatenate([self.depth, depth])[-MOST:]
         self.miss = np.concatenate([self.miss, miss])[-MOST:]
 
+    def whole(self, envelope: int) -> int:
+        """How many rows were worked out in full."""
+        return int((self.depth[:, envelope] == WHOLE).sum()) if len(self.X) else 0
+
     def beside(self, traits: Floats, most: int) -> "Known":
         """The latest rows of other cells than that of these traits, at most `most`."""
         if not len(self.X):
@@ -76,12 +80,10 @@ def depths(violation: Floats, margins: Floats | None, lacking: Bools) -> tuple[I
 
 def model(own: Known, others: Known, envelope: int, nominal: Bools, lacking: Bools) -> "Model | None":
     """Of an envelope, from a cell's own rows and those of its family's other cells; None where too little is known."""
+    if own.whole(envelope) + others.whole(envelope) < ENOUGH:
+        return None
     told = [k for k in (own, others) if len(k.X)]
-    if not told:
-        return None
     depth = np.concatenate([k.depth[:, envelope] for k in told])
-    if int((depth == WHOLE).sum()) < ENOUGH:
-        return None
     miss = np.concatenate([k.miss[:, envelope] for k in told])
     objectives = np.concatenate([k.objectives[:, envelope] for k in told])
     margins = _level([k.margins for k in told])[:, envelope]
@@ -126,8 +128,8 @@ class Model:
     whether a row is a design at all, is learned from how far others miss it.
     """
 
-    rows: Floats
-    nominal: Bools
+    columns: int
+    coding: Coding
     known: Floats
     mean: float
     weight: Floats
@@ -141,7 +143,8 @@ class Model:
         X: Floats, nominal: Bools, objectives: Floats, margins: Floats, depth: Ints, miss: Floats, lacking: Bools
     ) -> "Model":
         """X [n, D], objectives [n, M], margins [n, R], depth and miss [n], lacking [M + R]."""
-        known, goals = coded(X, X, nominal), objectives.shape[1]
+        coding, goals = Coding.of(X, nominal), objectives.shape[1]
+        known = coding.rows(X)
         figures = np.concatenate([objectives, margins / (np.abs(margins) + BEND)], axis=1)
         sign = np.zeros(goals)
         sets: list[tuple[Ints, Ints, Line]] = []
@@ -167,12 +170,12 @@ class Model:
         inverses = {count: bordered(covariance, rows) for count, rows in needed.items()}
         whole = Kriging.through(holds, inverses[len(X)], every)
         parts = [(which, Kriging.through(line, inverses[len(rows)], rows)) for which, rows, line in sets]
-        return Model(X, nominal, known, mean, weight, sign, margins.shape[1], parts, whole)
+        return Model(X.shape[1], coding, known, mean, weight, sign, margins.shape[1], parts, whole)
 
     def at(self, X: Floats) -> Foretold:
         """Of rows [m, D]. The chance is that of all margins to hold and of the row to be a design, each normal about
         what is foretold."""
-        wanted = coded(self.rows, X, self.nominal)
+        wanted = self.coding.rows(X)
         covariance = covariances(distances(wanted * self.weight, self.known), self.mean)
         goals = len(self.sign)
         figures = np.zeros((len(X), goals + self.asked))
@@ -203,4 +206,6 @@ def _logs(figures: Floats, sign: Floats) -> Floats:
 def _level(parts: list[NDArray[np.float64]]) -> Floats:
     """Margins [n, E, R] put together; rows that nobody could work out have none and get zeros, which nothing reads."""
     wide = max(p.shape[2] for p in parts)
+    if all(p.shape[2] == wide for p in parts):
+        return np.concatenate(parts)
     return np.concatenate([np.pad(p, ((0, 0), (0, 0), (0, wide - p.shape[2]))) for p in parts])

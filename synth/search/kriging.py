@@ -15,12 +15,24 @@ DAMPED = 0.1
 """Damping of the linear fits."""
 
 
-def coded(known: Floats, X: Floats, nominal: Bools) -> Floats:
-    """Rows [n, D] with a column of zeros and ones for each value of a nominal column that occurs in known rows."""
-    parts = [X[:, ~nominal]]
-    for k in np.flatnonzero(nominal):
-        parts.append((X[:, [k]] == np.unique(known[:, k])).astype(np.float64))
-    return np.concatenate(parts, axis=1)
+@dataclass(frozen=True, eq=False)
+class Coding:
+    """Rows as numbers: a column of zeros and ones for each value of a nominal column that occurs in known rows."""
+
+    ordered: Ints
+    values: tuple[tuple[int, Floats], ...]
+
+    @staticmethod
+    def of(known: Floats, nominal: Bools) -> "Coding":
+        """nominal [D]: which columns of known rows [n, D] have no order."""
+        values = tuple((int(k), np.unique(known[:, k])) for k in np.flatnonzero(nominal))
+        return Coding(np.flatnonzero(~nominal), values)
+
+    def rows(self, X: Floats) -> Floats:
+        """Rows [m, D] coded."""
+        parts = [X[:, self.ordered]]
+        parts += [(X[:, [k]] == values).astype(np.float64) for k, values in self.values]
+        return np.concatenate(parts, axis=1)
 
 
 def distances(a: Floats, b: Floats) -> Floats:

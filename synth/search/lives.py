@@ -62,27 +62,28 @@ def births(state: State, evaluator: Evaluator) -> None:
         born(state, evaluator, state.queue.pop(0), -1)
     holding = {c.cell for a in state.archives for c in a.members}
     room = state.settings.live - sum(c.number not in holding for c in state.living)
+    models: outlook.Models = {}
     for turn in range(min(max(int(BORN * state.settings.tasks), 1), room)):
         made = None
         if state.queue and (state.rounds + turn) % 2 == 0:
-            made = born(state, evaluator, _start(state, evaluator), -1)
+            made = born(state, evaluator, _start(state, evaluator, models), -1)
         elif state.rounds > 0:
-            made = _relative(state, evaluator)
+            made = _relative(state, evaluator, models)
         if made is None and state.queue:
-            born(state, evaluator, _start(state, evaluator), -1)
+            born(state, evaluator, _start(state, evaluator, models), -1)
 
 
-def _start(state: State, evaluator: Evaluator) -> Any:
+def _start(state: State, evaluator: Evaluator, models: outlook.Models) -> Any:
     """The next starting cell: of some in the queue the one that its family's rows foretell most of, half of the time
     simply the first."""
     if state.rng.random() < 0.5:
         return state.queue.pop(0)
     some = np.sort(state.rng.permutation(len(state.queue))[:SOME])
-    told = outlook.prospects(state, evaluator, [state.queue[int(k)] for k in some])
+    told = outlook.prospects(state, evaluator, [state.queue[int(k)] for k in some], models)
     return state.queue.pop(int(some[int(np.nanargmax(told))]) if np.isfinite(told).any() else 0)
 
 
-def _relative(state: State, evaluator: Evaluator) -> CellState | None:
+def _relative(state: State, evaluator: Evaluator, models: outlook.Models) -> CellState | None:
     """A relative of a cell drawn by the members it holds over all open envelopes; None where a few draws find none."""
     held: dict[int, float] = {}
     for e in np.flatnonzero(state.goals.open):
@@ -100,7 +101,7 @@ def _relative(state: State, evaluator: Evaluator) -> CellState | None:
         parent = numbers[int(state.rng.choice(len(numbers), p=chance / chance.sum()))]
         options = [c for c in evaluator.relatives(state.cells[parent].cell, state.rng) if repr(c) not in state.known]
         while options:
-            told = outlook.prospects(state, evaluator, options)
+            told = outlook.prospects(state, evaluator, options, models)
             pick = int(np.nanargmax(told)) if np.isfinite(told).any() else int(state.rng.integers(len(options)))
             made = born(state, evaluator, options.pop(pick), parent)
             if made is not None:

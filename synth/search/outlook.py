@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search.foresight import OTHERS, Foretold, Known, Model, joined, model
+from synth.search.foresight import ENOUGH, OTHERS, Foretold, Known, Model, joined, model
 from synth.search.spread import spread, step
 from synth.search.state import FRESH, CellState, State
 from synth.search.types import Evaluator
@@ -23,19 +23,24 @@ PROBES = 12
 """Rows that tell what an unborn cell promises."""
 GLANCE = 100
 """Rows that tell what a cell promises in an envelope that none of its batches was for."""
+Models = dict[tuple[str, int], Model | None]
+"""Of families, by envelope."""
 
 
 def foreknown(state: State, cell: CellState, envelope: int) -> Model | None:
     """What is known of a cell and its family, as a model of an envelope."""
-    others = state.lore.get(cell.family, Known()).beside(cell.traits, OTHERS)
+    lore = state.lore.get(cell.family, Known())
+    if cell.told_rows.whole(envelope) + lore.whole(envelope) < ENOUGH:
+        return None
+    others = lore.beside(cell.traits, OTHERS)
     return model(cell.told_rows, others, envelope, cell.nominal, state.lacking)
 
 
-def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any]) -> Floats:
+def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any], models: Models) -> Floats:
     """[n]: what unborn cells promise in the envelope where they promise most: the best of a few rows each, foretold
-    from the rows of their families; not a number where too little is known."""
+    from the rows of their families; not a number where too little is known. models: those made since the last answers
+    were told; new ones are added."""
     found = np.full(len(cells), np.nan)
-    models: dict[tuple[str, int], Model | None] = {}
     for k, cell in enumerate(cells):
         traits, named = evaluator.traits(cell)
         nominal = np.concatenate([named, evaluator.nominal(cell)])
@@ -45,7 +50,7 @@ def prospects(state: State, evaluator: Evaluator, cells: Sequence[Any]) -> Float
             if key not in models:
                 models[key] = model(Known(), state.lore.get(cell.family, Known()), int(e), nominal, state.lacking)
             known = models[key]
-            if known is not None and known.rows.shape[1] == len(nominal):
+            if known is not None and known.columns == len(nominal):
                 worth = state.archives[int(e)].ground().worth(_at(state, known, traits, X, int(e)))
                 found[k] = np.fmax(found[k], float(worth.max()))
     return found
