@@ -4,10 +4,10 @@ from typing import Any
 
 import numpy as np
 
-from synth.search import outlook
 from synth.search.bandit import hopes
 from synth.search.breeding import Breeding
 from synth.search.correction import Correction
+from synth.search.outlook import Outlook, prospects
 from synth.search.state import CellState, State
 from synth.search.types import Evaluator
 
@@ -52,39 +52,41 @@ def born(state: State, evaluator: Evaluator, cell: Any, parent: int) -> CellStat
     return made
 
 
-def births(state: State, evaluator: Evaluator) -> None:
+def births(outlook: Outlook, evaluator: Evaluator) -> None:
     """Fills the places that are free, at first from the starting cells, then a few in each round.
 
     Cells that hold members take no place. After the first fill at most a third of a round's tasks goes to newborn
     cells, waiting starting cells and relatives of cells that hold members in turn, so that births never eat the budget.
     """
+    state = outlook.state
     while state.queue and len(state.cells) < max(state.settings.live // 3, min(state.settings.live, 16)):
         born(state, evaluator, state.queue.pop(0), -1)
     holding = {c.cell for a in state.archives for c in a.members}
     room = state.settings.live - sum(c.number not in holding for c in state.living)
-    models: outlook.Models = {}
     for turn in range(min(max(int(BORN * state.settings.tasks), 1), room)):
         made = None
         if state.queue and (state.rounds + turn) % 2 == 0:
-            made = born(state, evaluator, _start(state, evaluator, models), -1)
+            made = born(state, evaluator, _start(outlook, evaluator), -1)
         elif state.rounds > 0:
-            made = _relative(state, evaluator, models)
+            made = _relative(outlook, evaluator)
         if made is None and state.queue:
-            born(state, evaluator, _start(state, evaluator, models), -1)
+            born(state, evaluator, _start(outlook, evaluator), -1)
 
 
-def _start(state: State, evaluator: Evaluator, models: outlook.Models) -> Any:
+def _start(outlook: Outlook, evaluator: Evaluator) -> Any:
     """The next starting cell: of some in the queue the one that its family's rows foretell most of, half of the time
     simply the first."""
+    state = outlook.state
     if state.rng.random() < 0.5:
         return state.queue.pop(0)
     some = np.sort(state.rng.permutation(len(state.queue))[:SOME])
-    told = outlook.prospects(state, evaluator, [state.queue[int(k)] for k in some], models)
+    told = prospects(outlook, evaluator, [state.queue[int(k)] for k in some])
     return state.queue.pop(int(some[int(np.nanargmax(told))]) if np.isfinite(told).any() else 0)
 
 
-def _relative(state: State, evaluator: Evaluator, models: outlook.Models) -> CellState | None:
+def _relative(outlook: Outlook, evaluator: Evaluator) -> CellState | None:
     """A relative of a cell drawn by the members it holds over all open envelopes; None where a few draws find none."""
+    state = outlook.state
     held: dict[int, float] = {}
     for e in np.flatnonzero(state.goals.open):
         holders = state.holders(int(e))
@@ -101,7 +103,7 @@ def _relative(state: State, evaluator: Evaluator, models: outlook.Models) -> Cel
         parent = numbers[int(state.rng.choice(len(numbers), p=chance / chance.sum()))]
         options = [c for c in evaluator.relatives(state.cells[parent].cell, state.rng) if repr(c) not in state.known]
         while options:
-            told = outlook.prospects(state, evaluator, options, models)
+            told = prospects(outlook, evaluator, options)
             pick = int(np.nanargmax(told)) if np.isfinite(told).any() else int(state.rng.integers(len(options)))
             made = born(state, evaluator, options.pop(pick), parent)
             if made is not None:

@@ -4,7 +4,7 @@ anywhere; of many such those that the rows already known foretell most of."""
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search.outlook import promising
+from synth.search.outlook import Outlook, promising
 from synth.search.spread import spread, step
 from synth.search.state import FRESH, OPERATORS, CellState, State
 from synth.search.types import Evaluator
@@ -96,9 +96,11 @@ def waiting_rows(evaluator: Evaluator, cell: CellState, rows: int) -> tuple[Floa
     return X, [FRESH] * len(X)
 
 
-def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, rows: int) -> tuple[Floats, list[str]]:
+def propose(
+    outlook: Outlook, evaluator: Evaluator, envelope: int, cell: CellState, rows: int
+) -> tuple[Floats, list[str]]:
     """Up to `rows` new rows for a started cell and the operator that made each; none where nothing new was found."""
-    rng = state.rng
+    state, rng = outlook.state, outlook.state.rng
     elites = members_of(state, envelope, cell)
     breeding = cell.breeding[envelope]
     breeding.settle()
@@ -127,7 +129,7 @@ def propose(state: State, evaluator: Evaluator, envelope: int, cell: CellState, 
         made.append(rng.random(((WIDER if bold else WIDE) * missing, len(cell.names))))
         names += [FRESH] * len(made[-1])
         X = evaluator.snap(cell.cell, np.concatenate(made))
-        X, names = promising(state, evaluator, envelope, cell, X, names, missing, bold)
+        X, names = promising(outlook, evaluator, envelope, cell, X, names, missing, bold)
         new = cell.seen.fresh(X, missing)
         found, origins = np.concatenate([found, X[new]]), origins + [names[int(k)] for k in new]
     # what surrounds the known good is used up: look anywhere

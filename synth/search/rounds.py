@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from synth.core.arrays import Floats
-from synth.search import bandit, lives, outlook, proposals, verdicts
+from synth.search import bandit, lives, proposals, verdicts
 from synth.search.archive import share
 from synth.search.candidate import Candidate, design_id
 from synth.search.foresight import Known, depths
+from synth.search.outlook import Outlook, glance
 from synth.search.state import CellState, State
 from synth.search.types import HOPELESS, Evaluator, Failed, Result, Scores, Task
 
@@ -33,18 +34,20 @@ def form(state: State, evaluator: Evaluator) -> list[Sent]:
     if state.searched:
         return [Sent(verdicts.task(state, c), c.cell, candidate=c) for c in verdicts.final(state)]
     sent = [Sent(verdicts.task(state, c), c.cell, candidate=c) for c in verdicts.due(state)]
-    lives.births(state, evaluator)
+    outlook = Outlook(state)
+    lives.births(outlook, evaluator)
     given: list[dict[int, int]] = [{} for _ in state.archives]
     for _ in range(state.settings.tasks):
-        batch = _next(state, evaluator, given)
+        batch = _next(outlook, evaluator, given)
         if batch is None:
             break
         sent.append(batch)
     return sent
 
 
-def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Sent | None:
+def _next(outlook: Outlook, evaluator: Evaluator, given: list[dict[int, int]]) -> Sent | None:
     """One more evaluation task for the envelope with most left, or for the next that can use one."""
+    state = outlook.state
     left = state.left()
     for envelope in (int(e) for e in np.argsort(-left, kind="stable")):
         rows = int(min(left[envelope], state.settings.batch))
@@ -53,7 +56,7 @@ def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Se
             known = next((c for c in ready if len(c.waiting)), None)
             newborn = next((c for c in ready if not c.started), None)
             if known is None and newborn is None:
-                outlook.glance(state, evaluator, envelope, [c for c in ready if c.told])
+                glance(outlook, evaluator, envelope, [c for c in ready if c.told])
             cell = known or newborn or bandit.choose(state, envelope, given[envelope])
             if cell is None:
                 break
@@ -62,7 +65,7 @@ def _next(state: State, evaluator: Evaluator, given: list[dict[int, int]]) -> Se
             elif newborn is not None:
                 X, origins = proposals.first_batch(state, evaluator, cell, min(rows, state.settings.first))
             else:
-                X, origins = proposals.propose(state, evaluator, envelope, cell, rows)
+                X, origins = proposals.propose(outlook, evaluator, envelope, cell, rows)
             cell.started = True
             if not len(X):
                 cell.exhausted = known is None

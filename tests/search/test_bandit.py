@@ -3,6 +3,7 @@ import numpy as np
 from synth.search import bandit, outlook
 from synth.search.candidate import Candidate
 from synth.search.lives import births, deaths
+from synth.search.outlook import Outlook
 from synth.search.rounds import form
 from synth.search.settings import Settings
 from synth.search.state import CellState, State
@@ -16,7 +17,7 @@ TOY = Toy()
 def started(holder: int | None = None) -> State:
     """A state whose cells have all been told once, without gain; holder: the cell of the only member of archive 0."""
     state = new(TOY, 2000)
-    births(state, ToyEvaluator(TOY))
+    births(Outlook(state), ToyEvaluator(TOY))
     for cell in state.cells:
         cell.started = True
         cell.spent = 24
@@ -138,11 +139,11 @@ def test_a_cell_promises_something_in_envelopes_that_none_of_its_batches_was_for
     cell = next(c for c in state.living if c.hopes)
     envelope = next(iter(cell.hopes))
     cell.hopes = {}
-    outlook.glance(state, ToyEvaluator(TOY), envelope, [cell])
+    outlook.glance(Outlook(state), ToyEvaluator(TOY), envelope, [cell])
     assert len(cell.hopes[envelope]) == outlook.HOPES
     assert bandit.hopes(state, envelope, [cell])[0] >= 0.0
     before = cell.hopes[envelope]
-    outlook.glance(state, ToyEvaluator(TOY), envelope, [cell])
+    outlook.glance(Outlook(state), ToyEvaluator(TOY), envelope, [cell])
     assert cell.hopes[envelope] is before, "what batches told is not overwritten"
 
 
