@@ -38,10 +38,11 @@ class Settings:
 
     @staticmethod
     def for_budget(evaluations: int, seed: int, envelopes: int, **other: int | float) -> "Settings":
-        """Numbers that suit a budget: about 100 rounds, batches of 4 to 24 rows, a verification for twelve evaluations,
+        """Numbers that suit a budget: about 100 rounds, batches of 4 to 40 rows, a verification for twelve evaluations,
         beyond sixty one for thirty (160 at most: one costs as much as a hundred and more evaluations)."""
         total = max(evaluations * envelopes, 1)
-        batch = int(np.clip(total // 150, 4, 24))
+        # where there is plenty, larger batches: they cost less a row, for evaluation and driver alike
+        batch = int(np.clip(total // 150, 4, np.clip(total // 750, 24, 40)))
         tasks = int(np.clip(round(total / (100.0 * batch)), 6, 64))
         live = int(np.clip(total // 25, 4, 64))
         # a small budget is not spent on verifying near twins
