@@ -10,7 +10,7 @@ from threadpoolctl import threadpool_limits
 from synth.cell import space
 from synth.evaluate import evaluate
 from synth.search.pool import keep_memory
-from tests.bench.test_evaluate import ROOMY, STRICT, cell, rows
+from tests.bench.evaluate import ROOMY, STRICT, cell, rows
 from tests.bench.timing import seconds
 
 BATCHES = (5, 64, 256, 1024)

@@ -21,7 +21,7 @@ from synth.evaluate import evaluate
 from synth.search.pool import keep_memory
 from synth.structure.elimination import Elimination
 from synth.structure.monomials import MonomialPlates, _pads
-from tests.bench.test_evaluate import ORDER, ROOMY, cell, rows, seconds
+from tests.bench.evaluate import ORDER, ROOMY, cell, rows, seconds
 
 BLOCK = (ORDER + 1) * (ORDER + 2) // 2 + 3
 """Motions of a panel: plate shapes and three in its plane."""

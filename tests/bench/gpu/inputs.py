@@ -13,7 +13,7 @@ from synth.structure.accuracy import gauges
 from synth.structure.assembly import assemble
 from synth.structure.modes import scattered
 from synth.structure.monomials import MonomialPlates
-from tests.bench.test_evaluate import ORDER, ROOMY, cell, rows
+from tests.bench.evaluate import ORDER, ROOMY, cell, rows
 from tests.bench.timing import seconds
 
 from .arrays import Arrays, Numpy
