@@ -168,9 +168,9 @@ class Model:
         # rows that were worked out in full are designs too, and those are among all: as many are the same
         needed = {len(rows): rows for rows in [*(rows for _, rows, _ in sets), every]}
         inverses = {count: bordered(covariance, rows) for count, rows in needed.items()}
-        whole = Kriging.through(holds, inverses[len(X)], every)
+        missing = Kriging.through(holds, inverses[len(X)], every)
         parts = [(which, Kriging.through(line, inverses[len(rows)], rows)) for which, rows, line in sets]
-        return Model(X.shape[1], coding, known, mean, weight, sign, margins.shape[1], parts, whole)
+        return Model(X.shape[1], coding, known, mean, weight, sign, margins.shape[1], parts, missing)
 
     def at(self, X: Floats) -> Foretold:
         """Of rows [m, D]. The chance is that of all margins to hold and of the row to be a design, each normal about

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from synth.core.arrays import Bools, Floats
-from synth.search.foresight import ENOUGH, OTHERS, Foretold, Known, Model, joined, model
+from synth.search.foresight import OTHERS, Foretold, Known, Model, joined, model
 from synth.search.spread import spread, step
 from synth.search.state import FRESH, CellState, State
 from synth.search.types import Evaluator
@@ -39,12 +39,8 @@ class Outlook:
         """What the latest rows of a cell and of its family's others foretell."""
         key = (cell.number, envelope)
         if key not in self._cells:
-            lore = self.state.lore.get(cell.family, Known())
-            known = None
-            if cell.told_rows.whole(envelope) + lore.whole(envelope) >= ENOUGH:
-                others = lore.beside(cell.traits, OTHERS)
-                known = model(cell.told_rows, others, envelope, cell.nominal, self.state.lacking)
-            self._cells[key] = known
+            others = self.state.lore.get(cell.family, Known()).beside(cell.traits, OTHERS)
+            self._cells[key] = model(cell.told_rows, others, envelope, cell.nominal, self.state.lacking)
         return self._cells[key]
 
     def family(self, family: str, envelope: int, nominal: Bools) -> Model | None:
